@@ -1,0 +1,1 @@
+"""Everything of integer-pilot that runs on a computer."""

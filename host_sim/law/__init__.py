@@ -1,0 +1,1 @@
+"""The control law seen from a computer: float reference, gains, named view."""

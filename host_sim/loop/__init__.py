@@ -1,0 +1,1 @@
+"""Where law and plant meet: one step, and the run made of steps."""

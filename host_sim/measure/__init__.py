@@ -1,0 +1,1 @@
+"""What a response is worth: step metrics with exact definitions."""

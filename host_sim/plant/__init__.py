@@ -1,0 +1,1 @@
+"""Air, volumes, valves and sensors: the machine that the law controls."""

@@ -1,0 +1,1 @@
+"""A user's own words made exact: units, scenario files, recorded profiles."""
