@@ -90,16 +90,16 @@ class SupplyCompensation:
     Pressures are absolute, as fractions of the reference supply pressure:
     ``channel`` at 0 and 32767 counts, ``zero`` and ``span`` of the controlled
     range, ``lost`` below which the supply counts as lost. ``strength`` 0 is
-    off, 1 restores the reference valve flow. ``critical_ratio`` and ``index``
-    are those of the filling valve (ISO 6358-1).
+    off, 1 restores the reference valve flow. ``flow`` is the filling valve's flow
+    function (ISO 6358-1) at the ratios 0, 1/16 ... 1; between them the law
+    interpolates linearly.
     """
 
     channel: tuple[float, float] = (0.0, 2.0)
     zero: float = 0.125
     span: float = 0.75
     strength: float = 0.0
-    critical_ratio: float = 0.3
-    index: float = 0.5
+    flow: tuple[float, ...] = (1.0,) * 17
     filter_s: float = 0.0
     valid: tuple[float, float] = (0.0, 1.0)
     lost: float = 0.0

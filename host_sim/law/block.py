@@ -1,0 +1,54 @@
+"""The board's parameter block by name, each word within its declared range."""
+
+import math
+from array import array
+from dataclasses import dataclass, field
+from typing import Literal
+
+from firmware_model.law import layout
+from host_sim.errors import InputError
+from host_sim.law.gain import QuantisedGain, quantise_gain
+
+FULL = layout.FULL
+COUNTS = layout.COUNTS[1]
+Q12 = 4_096
+Q14 = 16_384
+HOLD_STEP = 2_048
+PARAMETER_SLOT = {row[0]: slot for slot, row in enumerate(layout.PARAMETERS)}
+SAFE_ACTIONS: tuple[Literal["vent", "hold", "fixed"], ...] = ("vent", "hold", "fixed")
+
+
+@dataclass
+class Block:
+    """A parameter block for the board, and what each gain became in it."""
+
+    tick_s: float
+    words: array = field(  # type: ignore[type-arg]
+        default_factory=lambda: array("i", [row[2] for row in layout.PARAMETERS])
+    )
+    gains: list[QuantisedGain] = field(default_factory=list)
+
+    def __getitem__(self, name: str) -> int:
+        """Read a word by its name in the layout."""
+        return int(self.words[PARAMETER_SLOT[name]])
+
+    def __setitem__(self, name: str, word: int) -> None:
+        """Write a word by its name; refuse what the proof does not cover."""
+        slot = PARAMETER_SLOT[name]
+        low, high = layout.PARAMETERS[slot][1]
+        if not low <= word <= high:
+            raise InputError(f"{name}: {word} is outside {low} ... {high}")
+        self.words[slot] = word
+
+    def ratio(self, stem: str) -> float:
+        """Read a gain, mantissa over power of two, by the stem of its names."""
+        return math.ldexp(self[f"{stem}_GAIN"], -self[f"{stem}_SHIFT"])
+
+    def put_gain(
+        self, stem: str, name: str, wanted: float, highest: float = math.inf
+    ) -> None:
+        """Quantise a gain into its two words and remember what became of it."""
+        gain = quantise_gain(name, wanted, highest)
+        self[f"{stem}_GAIN"] = gain.mantissa
+        self[f"{stem}_SHIFT"] = gain.shift
+        self.gains.append(gain)
