@@ -118,8 +118,8 @@ def test_step_metrics_first_order_integrals_are_tau_and_tau_squared(tau_s):
 
 
 def test_step_metrics_second_order_iae_counts_both_signs():
-    # |e| of the undamped-looking loop: between its zeros e = +-, the integral of
-    # e itself would be 2 zeta (textbook: 1 - G/s at s -> 0), far below this one.
+    # The integral of e itself is 2 zeta: the swings beyond the final level cancel
+    # there and must not here. Source: integration by hand, zero to zero.
     zeta = 0.2
     damped = np.sqrt(1.0 - zeta**2)
     time_s = np.arange(100_001) * GRID_S

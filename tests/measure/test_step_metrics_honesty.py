@@ -69,6 +69,18 @@ def test_step_metrics_peak_just_before_the_end_is_a_peak():
     assert metrics.settling_5_s is None
 
 
+def test_step_metrics_early_peak_stands_though_the_end_still_rises():
+    time_s = np.linspace(0.0, 20.0, 2_001)
+    sag = 0.9 * np.maximum(0.0, 1.0 - time_s / 20.0)
+    progress = 1.0 - sag + 1.4 * np.exp(-4.0 * (time_s - 2.0) ** 2)
+
+    metrics = measure_step(time_s, progress, 0.0, 1.0, 0.0)
+
+    assert metrics.steady_error_pa is None
+    assert metrics.peak_time_s == pytest.approx(2.0, abs=0.01)
+    assert metrics.overshoot_percent == pytest.approx(59.0, abs=0.1)
+
+
 def test_step_metrics_monotone_record_has_zero_overshoot_and_no_peak_time():
     time_s = np.linspace(0.0, 8.0, 801)
     metrics = measure_step(time_s, 1.0 - np.exp(-time_s), 0.0, 1.0, 0.0)
@@ -100,14 +112,21 @@ def test_step_metrics_pressure_that_goes_the_wrong_way_has_no_peak():
 
 def test_step_metrics_sustained_swing_never_settles_but_has_a_mean():
     time_s = np.linspace(0.0, 100.0, 10_001)
-    swing = 1.0 - np.exp(-time_s) + 0.03 * np.sin(40.0 * time_s)
+    calm = 1.0 - np.exp(-time_s)
+    ends_at_crest = calm + 0.03 * np.cos(40.0 * (time_s - 100.0))
+    ends_at_middle = calm + 0.03 * np.sin(40.0 * (time_s - 100.0))
 
-    metrics = measure_step(time_s, swing, 0.0, 1.0, 0.0)
+    crest = measure_step(time_s, ends_at_crest, 0.0, 1.0, 0.0)
+    middle = measure_step(time_s, ends_at_middle, 0.0, 1.0, 0.0)
 
-    assert metrics.settling_5_s is not None
-    assert metrics.settling_2_s is None or notes_about(metrics, "within 2 % only")
-    assert metrics.settling_1_s is None or notes_about(metrics, "within 1 % only")
-    assert metrics.steady_error_pa == pytest.approx(0.0, abs=1e-3)
+    assert crest.settling_2_s is crest.settling_1_s is None
+    assert notes_about(crest, "not settled to 2 % within the record, still 3 %")
+    # Inside by chance when the record ends: given, but doubted.
+    assert middle.settling_2_s > 99.9
+    assert notes_about(middle, "within 2 % only for the last")
+    for metrics in (crest, middle):
+        assert 3.0 < metrics.settling_5_s < 6.0
+        assert metrics.steady_error_pa == pytest.approx(0.0, abs=1e-3)
 
 
 def test_step_metrics_slow_swing_at_its_crest_is_not_steady():
@@ -205,6 +224,8 @@ def test_step_metrics_read_whole_number_times():
     reals = measure_step(ticks * 1.0, pressure * 1.0, 0.0, 1.0, 0.0)
 
     assert measure_step(ticks, pressure, 0, 1, 0) == reals
+    halves = measure_steps(ticks, pressure, [(0, 0, 1), (3, 0, 1)])
+    assert sum(half.iae_pa_s for half in halves) == pytest.approx(reals.iae_pa_s)
 
 
 GOOD = np.arange(5.0)
