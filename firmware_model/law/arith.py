@@ -43,7 +43,7 @@ def scale(value: int, gain: int, shift: int) -> int:
     >>> scale(3, 1, 1), scale(-3, 1, 1), scale(100, 3, 2)
     (2, -2, 75)
     """
-    half = (1 << shift) >> 1
+    half = 1 << (shift - 1)
     if value < 0:
         return -((half - value * gain) >> shift)
     return (value * gain + half) >> shift
@@ -67,29 +67,31 @@ def carry(state, slot: int, params, gain: int, value: int) -> int:
     """Whole part of a gain times a value; the rest waits in its slot.
 
     ``whole + rest' / 2**shift = value * gain + rest / 2**shift``: nothing is
-    lost, and the smallest value counts in the end at its exact rate. Rounds
-    toward zero, so a mirrored loop stays mirrored.
+    lost, and the smallest value counts in the end at its exact rate. To
+    nearest, halves away from zero, so a mirrored loop stays mirrored.
 
     Scaling and overflow
     --------------------
-    |value| <= 32 767 times 16 383, plus a rest below 2**29, stays below 2**30.
-    A rest of a unit or more comes from an older, larger shift and is dropped:
-    it is worth less than one.
+    |value| <= 32 767 times 16 383, plus a rest and a half unit of at most 2**28
+    each, stays below 2**30. A rest of more than half a unit comes from an
+    older, larger shift and is dropped: it is worth less than one half.
 
     >>> from array import array
     >>> rest = array("i", [0])
-    >>> [carry(rest, 0, array("i", [1, 2]), 0, -3) for _ in range(4)]
-    [0, -1, -1, -1]
+    >>> [carry(rest, 0, array("i", [1, 2]), 0, -1) for _ in range(8)]
+    [0, -1, 0, 0, 0, -1, 0, 0]
     """
     shift = int(params[gain + 1])
+    half = 1 << (shift - 1)
     value *= int(params[gain])
-    rest = int(state[slot])
-    if -(1 << shift) < rest < 1 << shift:
-        value += rest
+    if -half <= int(state[slot]) <= half:
+        value += int(state[slot])
     if value < 0:
-        state[slot] = -(-value & ((1 << shift) - 1))
-        return -(-value >> shift)
-    state[slot] = value & ((1 << shift) - 1)
+        value = half - value
+        state[slot] = half - (value & (half + half - 1))
+        return -(value >> shift)
+    value += half
+    state[slot] = (value & (half + half - 1)) - half
     return value >> shift
 
 

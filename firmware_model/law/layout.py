@@ -19,8 +19,8 @@ TERM = (-100_000, 100_000)
 COUNTS = (0, 32_767)
 LIMIT = (-1, 32_768)
 MANTISSA = (0, 16_383)
-SHIFT = (0, 29)
-REST = (-(2**29 - 1), 2**29 - 1)
+SHIFT = (1, 29)
+REST = (-(2**28), 2**28)
 FLAG = (0, 1)
 OFFSET = (-262_144, 262_144)
 TICKS = (1, 2**20)
@@ -161,13 +161,13 @@ _CONTROL = (
         "set point's share in the proportional term, q12",
     ),
     ("D_GAIN", MANTISSA, 0, "derivative gain: mantissa"),
-    ("D_SHIFT", SHIFT, 0, "derivative gain: shift"),
+    ("D_SHIFT", SHIFT, 1, "derivative gain: shift"),
     ("KEEP_GAIN", MANTISSA, 0, "what the high-pass keeps each tick: mantissa"),
-    ("KEEP_SHIFT", SHIFT, 0, "what the high-pass keeps each tick: shift"),
+    ("KEEP_SHIFT", SHIFT, 1, "what the high-pass keeps each tick: shift"),
     ("I_GAIN", MANTISSA, 0, "integral gain a tick: mantissa"),
-    ("I_SHIFT", SHIFT, 0, "integral gain a tick: shift"),
+    ("I_SHIFT", SHIFT, 1, "integral gain a tick: shift"),
     ("TRACK_GAIN", MANTISSA, 0, "anti-windup gain a tick: mantissa"),
-    ("TRACK_SHIFT", SHIFT, 0, "anti-windup gain a tick: shift"),
+    ("TRACK_SHIFT", SHIFT, 1, "anti-windup gain a tick: shift"),
     ("CONDITIONAL", FLAG, 0, "1: a limited output stops outward integration"),
     ("OUTPUT_LOW", OUTPUT, -25_000, "lowest output"),
     ("OUTPUT_HIGH", OUTPUT, 25_000, "highest output"),

@@ -127,7 +127,7 @@ def integrate(state, params):
 
     Scaling and overflow
     --------------------
-    Each product at most 28 750 times 16 383 plus a rest below 2**29; their
+    Each product at most 28 750 times 16 383 plus a rest of at most 2**28; their
     whole parts and the integral add up to less than 2**30. Rests are carried.
     """
     if int(state[_ACTIVE]):

@@ -95,7 +95,7 @@ def filter_supply(state, params, reading: int):
 
     Scaling and overflow
     --------------------
-    A difference of 32 767 times 16 383 plus the rest stays below 2**30 by 49 151.
+    A difference of 32 767 times 16 383 plus rest and half unit stays below 2**30.
     """
     reading = int(clamp(reading, 0, _COUNTS_HIGH))
     last = int(state[_SUPPLY])

@@ -7,7 +7,7 @@ from firmware_model.law import layout
 from host_sim.errors import InputError
 
 _MANTISSA_HIGH = layout.MANTISSA[1]
-_SHIFT_HIGH = layout.SHIFT[1]
+_SHIFT_LOW, _SHIFT_HIGH = layout.SHIFT
 
 
 @dataclass(frozen=True)
@@ -43,7 +43,7 @@ def quantise_gain(name: str, wanted: float, highest: float = math.inf) -> Quanti
     wanted : float
         Gain, >= 0.
     highest : float
-        Largest gain allowed, where stability asks for less than 16 383.
+        Largest gain allowed, where stability asks for less than 8 191.5.
 
     Returns
     -------
@@ -58,7 +58,7 @@ def quantise_gain(name: str, wanted: float, highest: float = math.inf) -> Quanti
     >>> g.mantissa, g.shift, g.kept
     (10240, 12, 2.5)
     """
-    top = min(highest, float(_MANTISSA_HIGH))
+    top = min(highest, math.ldexp(_MANTISSA_HIGH, -_SHIFT_LOW))
     if not 0.0 <= wanted <= top:
         nearest = 0.0 if wanted < 0.0 else top
         raise InputError(
@@ -66,7 +66,7 @@ def quantise_gain(name: str, wanted: float, highest: float = math.inf) -> Quanti
             f"nearest that fits {nearest:g}"
         )
     shift = _SHIFT_HIGH
-    while shift and round(wanted * 2**shift) > _MANTISSA_HIGH:
+    while shift > _SHIFT_LOW and round(wanted * 2**shift) > _MANTISSA_HIGH:
         shift -= 1
     mantissa = round(wanted * 2**shift)
     if wanted and not mantissa:

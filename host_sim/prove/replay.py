@@ -32,12 +32,13 @@ def read_words(stream, count):
 def replay(stream, step, report):
     """Run all episodes of a stream through ``step(state, params)``."""
     head = read_words(stream, 3)
+    inputs = array("i", [0, 0, 0, 0, 0])
     while head[0]:
         params = read_words(stream, head[0])
         state = read_words(stream, head[1])
         crc = 0
         for _ in range(head[2]):
-            inputs = read_words(stream, 5)
+            stream.readinto(inputs)
             for slot in range(5):
                 state[slot] = inputs[slot]
             heap_lock()

@@ -4,9 +4,10 @@ import ast
 import re
 from pathlib import Path
 
-import firmware_model
 import pytest
 from checked import STAGES
+
+import firmware_model
 from firmware_model.law import layout
 
 BOARD_FILES = sorted(Path(firmware_model.__file__).parent.rglob("*.py"))

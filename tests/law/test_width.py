@@ -8,11 +8,12 @@ from random import Random
 
 import pytest
 from checked import Checked, TooWideError, checked_law
+from hypothesis import given
+from hypothesis import strategies as st
+
 from firmware_model.law import arith, layout
 from firmware_model.law.tick import tick
 from host_sim.prove.episodes import INPUTS, draw_episode
-from hypothesis import given
-from hypothesis import strategies as st
 
 
 def run_checked(episode):
@@ -40,4 +41,4 @@ def test_width_check_sees_an_intermediate_that_is_too_wide():
 
 def test_width_check_sees_a_bad_shift():
     with checked_law(), pytest.raises(TooWideError):
-        arith.scale(Checked(1), Checked(1), Checked(30))
+        arith.scale(Checked(1), Checked(1), Checked(31))

@@ -29,7 +29,7 @@ def _checked(name):
     plain = getattr(int, name)
 
     def operation(self, *others):
-        if "shift" in name and "r" != name[2] and not 0 <= others[0] <= 29:
+        if "shift" in name and name[2] != "r" and not 0 <= others[0] <= 29:
             raise TooWideError(f"shift count {others[0]}")
         if name == "__floordiv__" and others[0] <= 0:
             raise TooWideError(f"divisor {others[0]}")
