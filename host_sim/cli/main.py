@@ -1,0 +1,51 @@
+"""Entry point: parse, hand over to the command, turn refusals into one line."""
+
+import argparse
+import sys
+from collections.abc import Sequence
+
+from host_sim.cli import compare, demo, info, step
+from host_sim.errors import InputError
+
+BAD_INPUT = 2
+INTERRUPTED = 130
+
+
+def build_parser() -> argparse.ArgumentParser:
+    """Build the parser; each command adds its own part."""
+    parser = argparse.ArgumentParser(
+        prog="integer-pilot",
+        description="A current-to-pressure controller in integers: simulate it, "
+        "compare gains, trust the figures.",
+        epilog="Compressed air stores energy: isolate and vent before work. "
+        "Nothing here is a safety function.",
+    )
+    commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
+    for command in (demo, step, compare, info):
+        command.add_parser(commands)
+    return parser
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command.
+
+    Parameters
+    ----------
+    arguments : sequence of str, optional
+        The process's own unless given.
+
+    Returns
+    -------
+    int
+        0, or 2 for bad input, or 130 when interrupted.
+    """
+    args = build_parser().parse_args(arguments)
+    try:
+        args.run(args)
+    except InputError as refusal:
+        print(f"integer-pilot: {refusal}", file=sys.stderr)
+        return BAD_INPUT
+    except KeyboardInterrupt:
+        print("integer-pilot: stopped; finished files are kept", file=sys.stderr)
+        return INTERRUPTED
+    return 0

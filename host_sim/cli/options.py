@@ -1,0 +1,40 @@
+"""Options that several commands share, and what they do."""
+
+import argparse
+import json
+import math
+from pathlib import Path
+from typing import Any
+
+
+def add_scenario(parser: argparse.ArgumentParser) -> None:
+    """Add the scenario file."""
+    parser.add_argument(
+        "scenario", type=Path, metavar="SCENARIO", help="scenario file (TOML)"
+    )
+
+
+def add_outputs(parser: argparse.ArgumentParser) -> None:
+    """Add --json, --csv and --plot."""
+    parser.add_argument("--json", action="store_true", help="print JSON instead")
+    parser.add_argument(
+        "--csv", type=Path, metavar="FILE", help="write every tick to a CSV file"
+    )
+    parser.add_argument(
+        "--plot", type=Path, metavar="FILE", help="draw to a .png, .svg or .pdf file"
+    )
+
+
+def print_json(report: Any) -> None:  # noqa: ANN401
+    """Print a report as JSON; an infinite number becomes null."""
+    print(json.dumps(_finite(report), indent=2, allow_nan=False))
+
+
+def _finite(part: Any) -> Any:  # noqa: ANN401
+    if isinstance(part, dict):
+        return {key: _finite(inner) for key, inner in part.items()}
+    if isinstance(part, list | tuple):
+        return [_finite(inner) for inner in part]
+    if isinstance(part, float) and not math.isfinite(part):
+        return None
+    return part

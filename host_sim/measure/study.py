@@ -1,0 +1,101 @@
+"""One scenario studied: run on integers and in float, measured, explained."""
+
+from collections.abc import Callable
+from dataclasses import asdict, dataclass
+from typing import Any
+
+from host_sim.law.block import Block
+from host_sim.law.controller import Controller
+from host_sim.law.quantise import quantise
+from host_sim.law.read_back import read_back
+from host_sim.law.reference import FloatController
+from host_sim.loop.loop import Loop
+from host_sim.loop.record import Run
+from host_sim.measure.agreement import Agreement, compare_runs
+from host_sim.measure.answer import Answer, measure_run
+from host_sim.scenario.load import Scenario
+from host_sim.scenario.profile import currents_ma
+
+Progress = Callable[[int], None]
+
+
+@dataclass(frozen=True)
+class Study:
+    """A scenario, its run on the board's law, and what it was worth."""
+
+    scenario: Scenario
+    block: Block
+    run: Run
+    answer: Answer
+    agreement: Agreement
+    substeps: int
+    fastest_part: str
+    fastest_time_constant_s: float
+
+
+def study(scenario: Scenario, each_tick: Progress | None = None) -> Study:
+    """Run a scenario on the integer law and on the float reference.
+
+    The reference runs on the quantised settings, so that the agreement shows
+    the law's own rounding.
+
+    Parameters
+    ----------
+    scenario : Scenario
+    each_tick : callable, optional
+        Called after each tick of either run.
+
+    Returns
+    -------
+    Study
+    """
+    block = quantise(scenario.law)
+    currents = currents_ma(scenario.profile, scenario.law.tick_s, scenario.ticks)
+    loop = Loop.of(scenario, Controller(block))
+    run = loop.run(currents, each_tick)
+    reference = Loop.of(scenario, FloatController(read_back(block)))
+    low_pa, high_pa = scenario.pressure_range_pa
+    return Study(
+        scenario=scenario,
+        block=block,
+        run=run,
+        answer=measure_run(scenario, run),
+        agreement=compare_runs(
+            run, reference.run(currents, each_tick), high_pa - low_pa
+        ),
+        substeps=loop.plant.substeps,
+        fastest_part=loop.plant.fastest_name,
+        fastest_time_constant_s=loop.plant.fastest_time_constant_s,
+    )
+
+
+def study_as_dict(study: Study) -> dict[str, Any]:
+    """Turn a study into plain numbers and words, units in the keys."""
+    scenario, air = study.scenario, study.scenario.plant.arrangement.air
+    return {
+        "title": scenario.title,
+        "tick_s": scenario.law.tick_s,
+        "ticks": study.run.ticks,
+        "steps": [asdict(step) for step in study.answer.steps],
+        "output": asdict(study.answer.output),
+        "air_used": asdict(study.answer.air),
+        "gains": [
+            {
+                "name": gain.name,
+                "wanted": gain.wanted,
+                "kept": gain.kept,
+                "mantissa": gain.mantissa,
+                "shift": gain.shift,
+                "relative_error": gain.relative_error,
+            }
+            for gain in study.block.gains
+        ],
+        "integer_against_float": asdict(study.agreement),
+        "plant": {
+            "substeps_per_tick": study.substeps,
+            "fastest_part": study.fastest_part,
+            "fastest_time_constant_s": study.fastest_time_constant_s,
+            "air": asdict(air),
+        },
+        "notes": [*scenario.notes, *study.answer.notes],
+    }
