@@ -23,7 +23,7 @@ class Block:
     """A parameter block for the board, and what each gain became in it."""
 
     tick_s: float
-    words: array[int] = field(
+    words: "array[int]" = field(
         default_factory=lambda: array("i", [row[2] for row in layout.PARAMETERS])
     )
     gains: list[QuantisedGain] = field(default_factory=list)

@@ -129,8 +129,8 @@ class PilotVolume:
 class PilotLag:
     """A pilot pressure that follows the drive with a first-order lag.
 
-    Drive 0 ... 1 asks for ``low_pa`` ... ``high_pa``, limited to atmosphere
-    below and the supply pressure above.
+    Drive 0 ... 1 (below 0 counts as 0) asks for ``low_pa`` ... ``high_pa``,
+    limited to atmosphere below and the supply pressure above. It draws no air.
     """
 
     low_pa: float
@@ -179,8 +179,10 @@ class Channel:
 
     ``low`` ... ``high`` (mA for the command, Pa absolute for pressures) map to
     0 ... 32767 counts. Order: transport delay, first-order lag, drift, noise
-    (normal, standard deviation), converter of ``bits`` (``None``: ideal, the
-    counts stay real numbers). Values beyond the range saturate.
+    (normal, standard deviation), converter of ``bits`` that rounds to the
+    nearest of ``2**bits`` levels, one at each end of the range (``None``: ideal,
+    the counts stay real numbers). Values beyond the range saturate. Every channel
+    starts settled on its first value.
     """
 
     low: float

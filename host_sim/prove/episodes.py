@@ -9,7 +9,6 @@ from random import Random
 from firmware_model.law import layout
 
 INPUTS = 5
-Words = array[int]
 
 
 @dataclass(frozen=True)
@@ -20,9 +19,9 @@ class Episode:
     mode, manual demand.
     """
 
-    params: Words
-    state: Words
-    inputs: Words
+    params: "array[int]"
+    state: "array[int]"
+    inputs: "array[int]"
 
     @property
     def ticks(self) -> int:
@@ -41,7 +40,7 @@ def draw_word(random: Random, span: tuple[int, int]) -> int:
     return random.randint(low, high)
 
 
-def draw_params(random: Random, share: float) -> Words:
+def draw_params(random: Random, share: float) -> "array[int]":
     """Draw a block: each word of the fresh block is replaced with ``share``."""
     return array(
         "i",

@@ -1,0 +1,98 @@
+"""Arrangement A: one valve fills or vents the load volume."""
+
+from host_sim.plant.layout import (
+    ATMOSPHERE,
+    BLEED,
+    DRIVE,
+    EXHAUST,
+    FILL,
+    HALF_PLAY,
+    HAS_SUPPLY_VOLUME,
+    LAG_RATE,
+    LOAD,
+    LOAD_VOLUME,
+    PLAY,
+    POSITION,
+    SENSED,
+    SENSED_RATE,
+    SENSED_SUPPLY,
+    SENSED_SUPPLY_RATE,
+    SUPPLY,
+    SUPPLY_VOLUME,
+    TIME,
+)
+from host_sim.plant.volume import (
+    carry,
+    carry_consumption,
+    carry_line,
+    exchange_heat,
+    look_surroundings,
+    look_volume,
+    path_flow,
+    play,
+)
+
+
+def look_direct(
+    state: list[float], inputs: list[float], params: list[float], view: list[float]
+) -> None:
+    """Write all that follows at once from the state into the view.
+
+    ``x = play(lagged drive)``. A lag of zero (rate 0) passes its input.
+
+    Parameters
+    ----------
+    state, inputs, params, view : list of float
+        See `host_sim.plant.layout`; ``view`` is overwritten.
+    """
+    look_surroundings(state, inputs, params, view)
+    look_volume(state, params, LOAD, LOAD_VOLUME, view)
+    position = state[POSITION] if params[LAG_RATE] > 0.0 else inputs[DRIVE]
+    view[PLAY] = play(state[PLAY], position, params[HALF_PLAY])
+    view[POSITION] = view[PLAY]
+    view[SENSED] = state[SENSED] if params[SENSED_RATE] > 0.0 else view[LOAD]
+    view[SENSED_SUPPLY] = (
+        state[SENSED_SUPPLY] if params[SENSED_SUPPLY_RATE] > 0.0 else view[SUPPLY]
+    )
+
+
+def direct_rates(
+    state: list[float],
+    inputs: list[float],
+    params: list[float],
+    view: list[float],
+    rates: list[float],
+) -> None:
+    """Write the time derivative of every state into the rates.
+
+    Load: ``dm/dt = x mdot_fill - bleed - consumption`` for ``x > 0``, with
+    ``-|x| mdot_exhaust`` in place of the first term for ``x < 0``.
+
+    Parameters
+    ----------
+    state, inputs, params, view, rates : list of float
+        See `host_sim.plant.layout`; ``view`` and ``rates`` are overwritten.
+    """
+    look_direct(state, inputs, params, view)
+    for i in range(len(rates)):
+        rates[i] = 0.0
+    rates[TIME] = 1.0
+    rates[POSITION] = params[LAG_RATE] * (inputs[DRIVE] - state[POSITION])
+    rates[SENSED] = params[SENSED_RATE] * (view[LOAD] - state[SENSED])
+    rates[SENSED_SUPPLY] = params[SENSED_SUPPLY_RATE] * (
+        view[SUPPLY] - state[SENSED_SUPPLY]
+    )
+    feed = carry_line(params, view, rates)
+    opening = view[POSITION]
+    if opening > 0.0:
+        flow_kg_s = opening * path_flow(params, FILL, feed, LOAD, view)
+        carry(flow_kg_s, params, feed, LOAD, view, rates)
+    elif opening < 0.0:
+        flow_kg_s = -opening * path_flow(params, EXHAUST, LOAD, ATMOSPHERE, view)
+        carry(flow_kg_s, params, LOAD, ATMOSPHERE, view, rates)
+    bleed_kg_s = path_flow(params, BLEED, LOAD, ATMOSPHERE, view)
+    carry(bleed_kg_s, params, LOAD, ATMOSPHERE, view, rates)
+    carry_consumption(inputs, params, view, rates)
+    exchange_heat(params, LOAD, LOAD_VOLUME, view, rates)
+    if params[HAS_SUPPLY_VOLUME] > 0.0:
+        exchange_heat(params, SUPPLY, SUPPLY_VOLUME, view, rates)
