@@ -60,7 +60,7 @@ STATE = (
     ("SUPPLY", COUNTS, "absolute supply pressure, q14 of the reference supply"),
     ("SUPPLY_REST", REST, "rest of the supply filter"),
     ("COMPENSATION", (2_048, 16_384), "factor on a filling output, q12"),
-    ("INSIDE", FLAG, "the error is inside the deadband"),
+    ("INSIDE", (0, 1_000), "ticks inside the deadband, up to DWELL; 0 outside"),
     ("ERROR", SPREAD, "set point minus pressure, deadband taken off"),
     ("PROPORTIONAL", TERM, "proportional term"),
     ("WASHOUT", SPREAD, "high-passed pressure: what the derivative sees"),
@@ -152,6 +152,7 @@ _HOLD = tuple(
 _CONTROL = (
     ("DEADBAND", (0, 25_000), 0, "errors up to here count as zero"),
     ("DEADBAND_RELEASE", (0, 27_500), 0, "an error beyond ends the deadband"),
+    ("DWELL", (1, 1_000), 1, "ticks inside until the derivative rests"),
     ("P_GAIN", MANTISSA, 8_192, "proportional gain: mantissa"),
     ("P_SHIFT", SHIFT, 13, "proportional gain: shift"),
     (

@@ -23,13 +23,14 @@ _OUTPUT = const(36)
 _HOLD_0 = const(53)
 _DEADBAND = const(68)
 _DEADBAND_RELEASE = const(69)
-_P_GAIN = const(70)
-_WEIGHT = const(72)
-_D_GAIN = const(73)
-_KEEP_GAIN = const(75)
-_I_GAIN = const(77)
-_TRACK_GAIN = const(79)
-_CONDITIONAL = const(81)
+_DWELL = const(70)
+_P_GAIN = const(71)
+_WEIGHT = const(73)
+_D_GAIN = const(74)
+_KEEP_GAIN = const(76)
+_I_GAIN = const(78)
+_TRACK_GAIN = const(80)
+_CONDITIONAL = const(82)
 _SIGNAL_HIGH = const(27_500)
 _SPREAD = const(28_750)
 _REQUEST_LIMIT = const(50_000)
@@ -49,15 +50,16 @@ def compare(state, params):
     """
     error = int(state[_SETPOINT]) - int(state[_PRESSURE])
     band = int(params[_DEADBAND])
-    limit = int(params[_DEADBAND_RELEASE]) if int(state[_INSIDE]) else band
-    state[_INSIDE] = 0
-    if -limit <= error <= limit and limit > 0:
-        state[_INSIDE] = 1
+    if int(state[_INSIDE]):
+        band = int(params[_DEADBAND_RELEASE])
+    if -band <= error <= band and band > 0:
+        ticks = int(state[_INSIDE]) + 1
+        state[_INSIDE] = clamp(ticks, 1, int(params[_DWELL]))
         error = 0
-    elif error > 0:
-        error -= band
-    elif error < 0:
-        error += band
+    else:
+        state[_INSIDE] = 0
+        band = int(params[_DEADBAND])
+        error -= band if error > 0 else -band
     state[_ERROR] = error
 
 
@@ -83,8 +85,9 @@ def derivative(state, params):
 
     ``WASHOUT = keep * WASHOUT + MOVEMENT``, ``DERIVATIVE = -gain * WASHOUT``
     with ``keep = tf/(tf + h)`` and ``gain = kd/(tf + h)`` (backward
-    difference). Inside the deadband the movement counts as none, so the term
-    decays and the output comes to rest.
+    difference). After DWELL ticks inside the deadband the movement counts as
+    none, so the term decays and the output comes to rest; a pressure that only
+    crosses the deadband is still braked.
 
     Scaling and overflow
     --------------------
@@ -93,7 +96,7 @@ def derivative(state, params):
     """
     washout = int(state[_WASHOUT])
     washout = int(carry(state, _WASHOUT_REST, params, _KEEP_GAIN, washout))
-    if not int(state[_INSIDE]):
+    if int(state[_INSIDE]) < int(params[_DWELL]):
         washout += int(state[_MOVEMENT])
     washout = int(clamp(washout, -_SPREAD, _SPREAD))
     state[_WASHOUT] = washout

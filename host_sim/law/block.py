@@ -7,7 +7,7 @@ from typing import Literal
 
 from firmware_model.law import layout
 from host_sim.errors import InputError
-from host_sim.law.gain import QuantisedGain, quantise_gain
+from host_sim.law.gain import quantise_gain
 
 FULL = layout.FULL
 COUNTS = layout.COUNTS[1]
@@ -20,13 +20,12 @@ SAFE_ACTIONS: tuple[Literal["vent", "hold", "fixed"], ...] = ("vent", "hold", "f
 
 @dataclass
 class Block:
-    """A parameter block for the board, and what each gain became in it."""
+    """A parameter block for the board."""
 
     tick_s: float
     words: "array[int]" = field(
         default_factory=lambda: array("i", [row[2] for row in layout.PARAMETERS])
     )
-    gains: list[QuantisedGain] = field(default_factory=list)
 
     def __getitem__(self, name: str) -> int:
         """Read a word by its name in the layout."""
@@ -47,8 +46,7 @@ class Block:
     def put_gain(
         self, stem: str, name: str, wanted: float, highest: float = math.inf
     ) -> None:
-        """Quantise a gain into its two words and remember what became of it."""
+        """Quantise a gain into its two words."""
         gain = quantise_gain(name, wanted, highest)
         self[f"{stem}_GAIN"] = gain.mantissa
         self[f"{stem}_SHIFT"] = gain.shift
-        self.gains.append(gain)

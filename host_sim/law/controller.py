@@ -106,7 +106,7 @@ class Controller:
     @property
     def inside(self) -> bool:
         """Whether the error is inside the deadband."""
-        return bool(self.word("INSIDE"))
+        return self.word("INSIDE") > 0
 
     @property
     def faults(self) -> tuple[str, ...]:

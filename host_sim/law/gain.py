@@ -24,11 +24,6 @@ class QuantisedGain:
         """The gain that the board uses."""
         return math.ldexp(self.mantissa, -self.shift)
 
-    @property
-    def relative_error(self) -> float:
-        """``kept / wanted - 1``; zero for a gain that is off."""
-        return self.kept / self.wanted - 1.0 if self.wanted else 0.0
-
 
 def quantise_gain(name: str, wanted: float, highest: float = math.inf) -> QuantisedGain:
     """Find the nearest gain that the board can keep.

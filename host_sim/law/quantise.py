@@ -29,8 +29,7 @@ def quantise(settings: LawSettings) -> Block:
     Returns
     -------
     Block
-        93 words, each within the range that the layout declares, and a list of
-        the gains with their relative errors.
+        Each word within the range that the layout declares.
 
     Raises
     ------
@@ -154,6 +153,7 @@ def _put_pid(block: Block, pid: Pid) -> None:
     block["DEADBAND_RELEASE"] = _signal(
         "controller.deadband_hysteresis", pid.deadband + pid.deadband_hysteresis
     )
+    block["DWELL"] = max(1, _ticks(block, "controller.dwell", pid.dwell_s, 1_000))
     block.put_gain("P", "controller.kp", gains.kp)
     block["WEIGHT"] = round(pid.weight * Q12)
     lag_s = pid.derivative_filter_s + tick_s
@@ -161,7 +161,8 @@ def _put_pid(block: Block, pid: Pid) -> None:
     keep = pid.derivative_filter_s / lag_s
     block.put_gain("KEEP", "controller.derivative_filter", keep, 1.0)
     block.put_gain("I", "controller.ki", gains.ki_per_s * tick_s)
-    block.put_gain("TRACK", "controller.tracking", tick_s / pid.tracking_s, 1.0)
+    track = tick_s / pid.tracking_s if gains.ki_per_s else 0.0
+    block.put_gain("TRACK", "controller.tracking", track, 1.0)
     block["CONDITIONAL"] = int(pid.conditional)
     if pid.hold:
         setpoints, outputs = zip(*pid.hold, strict=True)

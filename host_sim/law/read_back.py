@@ -1,5 +1,7 @@
 """The board's integers back to the exact settings that they stand for."""
 
+from dataclasses import dataclass
+
 from firmware_model.law import layout
 from host_sim.law.block import COUNTS, FULL, HOLD_STEP, Q12, Q14, SAFE_ACTIONS, Block
 from host_sim.law.settings import (
@@ -37,6 +39,55 @@ def read_back(block: Block) -> LawSettings:
         output=_read_output(block),
         drive=_read_drive(block),
     )
+
+
+@dataclass(frozen=True)
+class KeptGain:
+    """A gain as it was wanted and as the board keeps it, in the user's unit."""
+
+    name: str
+    unit: str
+    wanted: float
+    kept: float
+    mantissa: int
+    shift: int
+
+    @property
+    def relative_error(self) -> float:
+        """``kept / wanted - 1``."""
+        return self.kept / self.wanted - 1.0
+
+
+def kept_gains(settings: LawSettings, block: Block) -> list[KeptGain]:
+    """Compare the gains that were wanted with those that the block stands for.
+
+    Gains that are off are left out.
+
+    >>> from host_sim.law.quantise import quantise
+    >>> settings = LawSettings(0.01, pid=Pid(gains=Gains(0.3)))
+    >>> found = kept_gains(settings, quantise(settings))
+    >>> [(gain.name, gain.wanted, gain.kept) for gain in found]
+    [('kp', 0.3, 0.29999)]
+    """
+    wanted, kept = settings.pid, read_back(block).pid
+    rows = (
+        ("kp", "%/%", "P", wanted.gains.kp, kept.gains.kp),
+        ("ki", "1/s", "I", wanted.gains.ki_per_s, kept.gains.ki_per_s),
+        ("kd", "s", "D", wanted.gains.kd_s, kept.gains.kd_s),
+        (
+            "derivative filter",
+            "s",
+            "KEEP",
+            wanted.derivative_filter_s,
+            kept.derivative_filter_s,
+        ),
+        ("tracking", "s", "TRACK", wanted.tracking_s, kept.tracking_s),
+    )
+    return [
+        KeptGain(name, unit, want, keep, block[f"{stem}_GAIN"], block[f"{stem}_SHIFT"])
+        for name, unit, stem, want, keep in rows
+        if want not in (0.0, INFINITE) and keep != INFINITE
+    ]
 
 
 def _per_s(block: Block, name: str, highest: int) -> float:
@@ -120,6 +171,7 @@ def _read_pid(block: Block) -> Pid:
         conditional=bool(block["CONDITIONAL"]),
         deadband=block["DEADBAND"] / FULL,
         deadband_hysteresis=(block["DEADBAND_RELEASE"] - block["DEADBAND"]) / FULL,
+        dwell_s=block["DWELL"] * tick_s,
         hold=tuple((k * HOLD_STEP / FULL, v) for k, v in enumerate(hold))
         if any(hold)
         else (),

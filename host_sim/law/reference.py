@@ -18,7 +18,7 @@ import math
 import numpy as np
 
 from host_sim.law.controller import FAULTS
-from host_sim.law.settings import INFINITE, LawSettings, ProportionalDrive
+from host_sim.law.settings import LawSettings, ProportionalDrive
 
 COUNTS = 32_767.0
 SIGNAL_LOW, SIGNAL_HIGH = -0.05, 1.10
@@ -96,6 +96,7 @@ class FloatController:
         self.demand = self.output
         self.phase = 0
         self.charge, self.idle = 0.0, 0
+        self.ticks_inside = 0
         self.drive = 0.0
 
     @property
@@ -192,6 +193,7 @@ class FloatController:
         error = self.setpoint - self.pressure
         limit = pid.deadband + (pid.deadband_hysteresis if self.inside else 0.0)
         self.inside = limit > 0.0 and abs(error) <= limit
+        self.ticks_inside = self.ticks_inside + 1 if self.inside else 0
         beyond = 0.0 if self.inside else max(abs(error) - pid.deadband, 0.0)
         self.error = math.copysign(beyond, error)
 
@@ -202,7 +204,8 @@ class FloatController:
             pid.gains.kp * _clip(weighted, -SPREAD, SPREAD), -TERM, TERM
         )
         lag_s = pid.derivative_filter_s + h
-        movement = 0.0 if self.inside else self.movement
+        resting = self.ticks_inside >= max(1, round(pid.dwell_s / h))
+        movement = 0.0 if resting else self.movement
         self.washout = self.washout * pid.derivative_filter_s / lag_s + movement
         self.derivative = _clip(-pid.gains.kd_s / lag_s * self.washout, -TERM, TERM)
         self.feedforward = 0.0
@@ -259,7 +262,7 @@ class FloatController:
             outward = excess * self.error < 0.0
             if not (pid.conditional and outward):
                 self.integral += pid.gains.ki_per_s * h * self.error
-            if pid.tracking_s != INFINITE:
+            if pid.gains.ki_per_s:
                 self.integral += h / pid.tracking_s * excess
         self.integral = _clip(self.integral, -INTEGRAL, INTEGRAL)
 

@@ -121,9 +121,10 @@ class Pid:
 
     ``weight`` multiplies the set point in the proportional term.
     ``derivative_filter_s`` is the lag on the derivative, ``tracking_s`` the
-    anti-windup time (infinite: none), ``conditional`` stops the integrator
-    from pushing further outward. Errors up to ``deadband`` count as zero until
-    they exceed ``deadband + deadband_hysteresis``. ``hold`` is the static
+    anti-windup time (infinite, or no integral action: none), ``conditional``
+    stops the integrator from pushing further outward. Errors up to ``deadband``
+    count as zero until they exceed ``deadband + deadband_hysteresis``; after
+    ``dwell_s`` inside, the derivative comes to rest too. ``hold`` is the static
     feed-forward: (set point, output) points, interpolated linearly.
     """
 
@@ -134,6 +135,7 @@ class Pid:
     conditional: bool = False
     deadband: float = 0.0
     deadband_hysteresis: float = 0.0
+    dwell_s: float = 0.1
     hold: tuple[tuple[float, float], ...] = ()
 
 

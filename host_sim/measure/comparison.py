@@ -12,7 +12,7 @@ from host_sim.measure.step_metrics import StepMetrics
 from host_sim.scenario.load import Scenario
 
 YOURS = "yours"
-MORE_P = 3.0
+MORE_P = 2.0
 TD_SHARE_OF_TI = 1 / 8
 TI_SHARE_OF_RUN = 1 / 10
 
@@ -31,7 +31,7 @@ class Trial:
 def gain_sets(scenario: Scenario) -> dict[str, Gains]:
     """Name the gain sets to compare: the scenario's own choice, or P to PID.
 
-    Without a choice: P with the scenario's kp, three times that, PI, PID, and
+    Without a choice: P with the scenario's kp, twice that, PI, PID, and
     the scenario's own last. A missing integral time is a tenth of the run, a
     missing derivative time an eighth of the integral time (common practice, no
     source). A set equal to the scenario's own appears only as that.
@@ -115,9 +115,9 @@ def lessons(trials: list[Trial], pressure_text: Callable[[float], str]) -> list[
     """
     by_kind = {_kind(trial): trial for trial in trials}
     pairs = (
-        ("P", "more P", f"{MORE_P:g} times the P"),
-        ("P", "PI", "Adding I"),
-        ("PI", "PID", "Adding D"),
+        ("P", "more P", "Twice the P"),
+        ("P", "PI", "With I"),
+        ("PI", "PID", "With D"),
     )
     return [
         _lesson(by_kind[before].step, by_kind[after].step, change, pressure_text)
@@ -138,31 +138,41 @@ def _lesson(
     change: str,
     pressure_text: Callable[[float], str],
 ) -> str:
-    offset = _change(_offset_pa(before), _offset_pa(after), pressure_text, "not steady")
-    overshoot = _change(
-        before.overshoot_percent,
-        after.overshoot_percent,
-        lambda percent: f"{percent:.1f} %",
-        "still growing",
+    effects = (
+        _effect("offset", _offset_pa(before), _offset_pa(after), pressure_text),
+        _effect(
+            "overshoot",
+            before.overshoot_percent,
+            after.overshoot_percent,
+            lambda percent: f"{percent:.1f} %",
+        ),
+        _effect(
+            "10-90 % rise time",
+            before.rise_time_s,
+            after.rise_time_s,
+            lambda time_s: f"{time_s:.2f} s",
+        ),
     )
-    rise = _change(
-        before.rise_time_s, after.rise_time_s, lambda s: f"{s:.2f} s", "never"
-    )
-    return (
-        f"{change}: offset {offset}, overshoot {overshoot}, 10-90 % rise time {rise}."
-    )
+    return f"{change}: {', '.join(effects)}."
 
 
 def _offset_pa(step: StepMetrics) -> float | None:
     return None if step.steady_error_pa is None else abs(step.steady_error_pa)
 
 
-def _change(
+def _effect(
+    what: str,
     before: float | None,
     after: float | None,
     text: Callable[[float], str],
-    absent: str,
 ) -> str:
-    first = absent if before is None else text(before)
-    second = absent if after is None else text(after)
-    return f"{first} -> {second}"
+    """Say how a figure changed, in words."""
+    if before is None and after is None:
+        return f"{what} unknown before and after"
+    if before is None or after is None:
+        known = "unknown" if after is None else text(after)
+        return f"{what} now {known}" + ("" if after is None else " (unknown before)")
+    if text(before) == text(after):
+        return f"{what} unchanged at {text(after)}"
+    verb = "falls" if after < before else "grows"
+    return f"{what} {verb} from {text(before)} to {text(after)}"

@@ -7,7 +7,7 @@ from typing import Any
 from host_sim.law.block import Block
 from host_sim.law.controller import Controller
 from host_sim.law.quantise import quantise
-from host_sim.law.read_back import read_back
+from host_sim.law.read_back import kept_gains, read_back
 from host_sim.law.reference import FloatController
 from host_sim.loop.loop import Loop
 from host_sim.loop.record import Run
@@ -80,15 +80,8 @@ def study_as_dict(study: Study) -> dict[str, Any]:
         "output": asdict(study.answer.output),
         "air_used": asdict(study.answer.air),
         "gains": [
-            {
-                "name": gain.name,
-                "wanted": gain.wanted,
-                "kept": gain.kept,
-                "mantissa": gain.mantissa,
-                "shift": gain.shift,
-                "relative_error": gain.relative_error,
-            }
-            for gain in study.block.gains
+            {**asdict(gain), "relative_error": gain.relative_error}
+            for gain in kept_gains(scenario.law, study.block)
         ],
         "integer_against_float": asdict(study.agreement),
         "plant": {

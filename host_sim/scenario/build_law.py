@@ -211,6 +211,7 @@ def _pid(tree: Tree) -> Pid:
         conditional=conditional,
         deadband=tree.number("controller.deadband"),
         deadband_hysteresis=tree.number("controller.deadband_hysteresis"),
+        dwell_s=tree.number("controller.dwell"),
         hold=tree.pairs("controller.hold"),
     )
 

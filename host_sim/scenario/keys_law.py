@@ -222,6 +222,13 @@ LAW = (
                 "0 ... 20 %",
             ),
             Key(
+                "dwell",
+                "time",
+                "0.1 s",
+                "time inside the deadband until the derivative rests",
+                "0 ... 10 s",
+            ),
+            Key(
                 "hold",
                 Pairs("share", "ratio"),
                 None,

@@ -105,7 +105,7 @@ def load_scenario(path: Path) -> Scenario:
     Examples
     --------
     >>> load_scenario(shipped_scenario_path()).law.tick_s
-    0.005
+    0.01
     """
     tree = Tree(_read_toml(path), str(path))
     plant = build_plant(tree)

@@ -59,7 +59,7 @@ def step_figure(study: Study) -> "Figure":
     terms.legend(loc="upper right", ncols=4, frameon=False)
     supply.plot(time_s, shown_pressure(scenario, columns["supply_pa"]), color=INK)
     supply.set_ylabel(f"supply,\n{scenario.pressure_unit}")
-    supply.set_ylim(bottom=0)
+    supply.set_ylim(0, 1.2 * supply.get_ylim()[1])
     supply.set_xlabel("time, s")
     figure.suptitle(scenario.title)
     return figure
@@ -100,7 +100,7 @@ def compare_figure(scenario: Scenario, trials: list[Trial]) -> "Figure":
     step = trials[0].step
     first = trials[0].run
     window = (first.time_s >= step.step_time_s - 0.08 * step.duration_s) & (
-        first.time_s <= step.step_time_s + step.duration_s
+        first.time_s < step.step_time_s + step.duration_s
     )
     clock_s = first.time_s[window] - step.step_time_s
     setpoint = shown_pressure(scenario, _setpoint_pa(scenario, first))[window]

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from rich.console import Console
 from rich.table import Table
 
+from host_sim.law.read_back import kept_gains
 from host_sim.measure.comparison import Trial
 from host_sim.measure.step_metrics import StepMetrics
 from host_sim.measure.study import Study
@@ -112,18 +113,18 @@ def _show_effort(study: Study, out: Console) -> None:
 
 
 def _show_gains(study: Study, out: Console) -> None:
-    columns = ("gain in the block", "wanted", "kept", "mantissa", "shift", "error %")
-    table = _new_table("", columns)
-    for gain in study.block.gains:
-        if gain.wanted and gain.name.startswith("controller"):
-            table.add_row(
-                gain.name.removeprefix("controller."),
-                f"{gain.wanted:.6g}",
-                f"{gain.kept:.6g}",
-                str(gain.mantissa),
-                str(gain.shift),
-                f"{100 * gain.relative_error:+.4f}",
-            )
+    columns = ("gain", "unit", "wanted", "kept", "mantissa", "shift", "error %")
+    table = _new_table("Gains as the board keeps them", columns)
+    for gain in kept_gains(study.scenario.law, study.block):
+        table.add_row(
+            gain.name,
+            gain.unit,
+            f"{gain.wanted:.6g}",
+            f"{gain.kept:.6g}",
+            str(gain.mantissa),
+            str(gain.shift),
+            f"{100 * gain.relative_error:+.4f}",
+        )
     out.print(table)
 
 

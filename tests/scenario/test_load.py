@@ -3,6 +3,7 @@
 import dataclasses
 import math
 import tomllib
+from pathlib import Path
 
 import pytest
 
@@ -12,7 +13,8 @@ from host_sim.plant.settings import ChainPlant, DirectPlant, PilotLag, PilotVolu
 from host_sim.scenario.load import load_scenario, shipped_scenario_path
 
 SHIPPED = ("veneer_press.toml", "veneer_press_us.toml", "press_bag_recorded.toml")
-PRESS = shipped_scenario_path().read_text(encoding="utf-8")
+CHAMBER_PRESS = Path(__file__).with_name("press_with_chamber.toml")
+PRESS = CHAMBER_PRESS.read_text(encoding="utf-8")
 BAG = shipped_scenario_path("press_bag_recorded.toml").read_text(encoding="utf-8")
 BAG = BAG.replace('recording = "recorded_command.csv"', 'steps = [["0 s", "8 mA"]]')
 
@@ -66,8 +68,8 @@ def test_load_unknown_shipped_name_lists_those_there_are():
     assert "\n" not in str(caught.value)
 
 
-def test_load_shipped_press_has_the_values_of_its_file():
-    scenario = load_scenario(shipped_scenario_path())
+def test_load_press_has_the_values_of_its_file():
+    scenario = load_scenario(CHAMBER_PRESS)
     plant = scenario.plant.arrangement
     assert isinstance(plant, ChainPlant)
     assert isinstance(plant.pilot, PilotVolume)
