@@ -4,6 +4,7 @@ import math
 from dataclasses import dataclass
 
 from host_sim.plant.gas import LAMINAR_RATIO, choked_coefficient, flow_function
+from host_sim.plant.pack import start_temperature_k
 from host_sim.plant.settings import (
     Air,
     Booster,
@@ -64,9 +65,8 @@ def _heat_exponent(volume: Volume, air: Air) -> float:
 
 def _pressure_gain(volume: Volume, air: Air) -> float:
     """Pressure rate for unit mass flow, ``n R T / V`` [Pa/kg]."""
-    temperature_k = volume.wall_temperature_k or air.ambient_temperature_k
-    exponent = _heat_exponent(volume, air)
-    return exponent * air.gas_constant_j_kg_k * temperature_k / volume.volume_m3
+    specific_j_kg = air.gas_constant_j_kg_k * start_temperature_k(volume, air)
+    return _heat_exponent(volume, air) * specific_j_kg / volume.volume_m3
 
 
 def _flow_slope(restriction: Restriction | None, bounds: _Bounds) -> float:
@@ -84,10 +84,10 @@ def _flow_slope(restriction: Restriction | None, bounds: _Bounds) -> float:
 
 
 def _volume(
-    name: str, volume: Volume, slope: float, bounds: _Bounds, loop_per_s: float = 0.0
+    name: str, volume: Volume, slope: float, bounds: _Bounds
 ) -> list[TimeConstant]:
     air = bounds.air
-    rate = _pressure_gain(volume, air) * slope + loop_per_s
+    rate = _pressure_gain(volume, air) * slope
     found = [TimeConstant(f"the {name} volume", _seconds(rate), VOLUME_STEP)]
     if volume.thermal == "wall" and volume.wall_conductance_w_k > 0.0:
         least_j_k = (
@@ -172,7 +172,7 @@ def _chain(plant: ChainPlant, bounds: _Bounds) -> list[TimeConstant]:
         *pilot,
         *_lag("the booster lag", plant.booster.lag_s),
         TimeConstant("the booster loop", _seconds(loop_per_s), SMOOTH_STEP),
-        *_volume("outlet", plant.outlet, outlet, bounds, loop_per_s),
+        *_volume("outlet", plant.outlet, outlet, bounds),
         *_volume("load", plant.load, load, bounds),
         *_supply(plant.supply, draw, bounds),
     ]

@@ -1,0 +1,182 @@
+"""Bounds on speed: right for cases with a closed form, and stable in use."""
+
+import math
+from dataclasses import replace
+
+import pytest
+
+from host_sim.plant.plant import Plant
+from host_sim.plant.settings import (
+    Booster,
+    ChainPlant,
+    Channel,
+    Consumption,
+    DirectPlant,
+    DirectValve,
+    PilotLag,
+    PilotVolume,
+    PlantSettings,
+    Restriction,
+    Sensing,
+    Supply,
+    Volume,
+)
+from host_sim.plant.stiffness import time_constants
+
+ATMOSPHERE_PA = 101_325.0
+IDEAL = Channel(0.0, 1e6, bits=None)
+SENSING = Sensing(IDEAL, IDEAL)
+SHUT = Restriction(0.0)
+DIRECT = DirectPlant(DirectValve(SHUT, SHUT), Volume(1e-3, 2e5), Supply(7e5))
+SMALL = Volume(2e-5, ATMOSPHERE_PA)
+CHAIN = ChainPlant(
+    Supply(7e5),
+    PilotLag(ATMOSPHERE_PA, 8e5, lag_s=1e3, start_pressure_pa=9e5),
+    Booster(1e4, Restriction(1e-7), Restriction(1e-7)),
+    outlet=SMALL,
+    tube=Restriction(1e-7),
+    load=SMALL,
+)
+
+
+def plant_of(arrangement, tick_s=0.01, sensing=SENSING):
+    return Plant(PlantSettings(arrangement, sensing=sensing), tick_s)
+
+
+def test_bleed_near_atmosphere_decays_no_faster_than_its_bound():
+    """Within 0.1 % of atmosphere the pressure decays exponentially."""
+    load = Volume(1e-3, 1.0005 * ATMOSPHERE_PA)
+    arrangement = replace(DIRECT, load=load, bleed=Restriction(1e-8))
+    found = time_constants(PlantSettings(arrangement, sensing=SENSING))[0]
+    plant = plant_of(arrangement, tick_s=0.02 * found.seconds)
+    for _ in range(25):
+        plant.advance(0.0)
+    excess = (plant.pressures_pa().load / ATMOSPHERE_PA - 1.0) / 0.0005
+    measured_s = -plant.time_s / math.log(excess)
+    assert found.part == "the load volume"
+    assert 0.8 * measured_s < found.seconds < measured_s
+
+
+@pytest.mark.parametrize(
+    ("arrangement", "sensing", "part", "seconds"),
+    [
+        (
+            replace(DIRECT, valve=DirectValve(SHUT, SHUT, lag_s=0.003)),
+            SENSING,
+            "the valve lag",
+            0.003,
+        ),
+        (DIRECT, Sensing(replace(IDEAL, lag_s=1e-3), IDEAL),
+         "the pressure sensor lag", 1e-3),
+        (DIRECT, Sensing(IDEAL, replace(IDEAL, lag_s=1e-3)),
+         "the supply sensor lag", 1e-3),
+        (
+            replace(DIRECT, supply=Supply(7e5, ripple_pa=1e3, ripple_hz=50.0)),
+            SENSING,
+            "the supply ripple",
+            1 / (100 * math.pi),
+        ),
+        (
+            replace(
+                DIRECT,
+                load=Volume(1e-3, 2e5, "wall", wall_conductance_w_k=100.0),
+            ),
+            SENSING,
+            "the load wall",
+            ATMOSPHERE_PA * 1e-3 / (0.4 * 293.15) / 100.0,
+        ),
+    ],
+)  # fmt: skip
+def test_fastest_part_is_named(arrangement, sensing, part, seconds):
+    plant = plant_of(arrangement, sensing=sensing)
+    assert plant.fastest_name == part
+    assert plant.fastest_time_constant_s == pytest.approx(seconds)
+    assert plant.substeps == math.ceil(0.01 / (0.25 * seconds))
+
+
+def test_plant_at_rest_takes_one_step_a_tick():
+    plant = plant_of(DIRECT, tick_s=0.01)
+    assert plant.substeps == 1
+
+
+@pytest.mark.parametrize("thermal", ["isothermal", "adiabatic"])
+@pytest.mark.parametrize("lag_s", [0.0, 0.002])
+@pytest.mark.parametrize("tick_s", [0.001, 0.02])
+def test_chain_of_small_volumes_comes_to_rest_at_equal_pressures(
+    thermal, lag_s, tick_s
+):
+    """The stiffest state there is: wide open and equal to the last 0.1 %.
+
+    The slow pilot stays above the supply, so that the booster stays open.
+    """
+    volume = replace(SMALL, thermal=thermal)
+    booster = replace(CHAIN.booster, lag_s=lag_s)
+    arrangement = replace(CHAIN, outlet=volume, load=volume, booster=booster)
+    plant = plant_of(arrangement, tick_s)
+    while plant.time_s < 0.1:
+        plant.advance(1.0)
+    before = plant.pressures_pa()
+    assert plant.opening == pytest.approx(1.0)
+    plant.advance(1.0)
+    assert before.load == pytest.approx(7e5, rel=1e-9)
+    assert before.outlet == pytest.approx(7e5, rel=1e-9)
+    assert plant.pressures_pa().load == pytest.approx(before.load, rel=1e-10)
+
+
+def test_fading_consumption_comes_to_rest():
+    load = Volume(1e-4, 1.2 * ATMOSPHERE_PA)
+    consumption = Consumption(((0.0, 5e-3),))
+    plant = plant_of(replace(DIRECT, load=load, consumption=consumption))
+    for _ in range(20):
+        plant.advance(0.0)
+    assert plant.fastest_name == "the load volume"
+    assert plant.pressures_pa().load == pytest.approx(ATMOSPHERE_PA, rel=1e-9)
+
+
+@pytest.mark.parametrize("lag_s", [0.0, 0.01])
+def test_sharp_booster_holds_its_outlet_still(lag_s):
+    """A small full-opening difference makes the loop the fastest part."""
+    booster = replace(CHAIN.booster, full_opening_pa=500.0, lag_s=lag_s)
+    arrangement = replace(
+        CHAIN,
+        pilot=PilotLag(ATMOSPHERE_PA, 5e5, 0.05, ATMOSPHERE_PA),
+        booster=booster,
+        outlet=replace(SMALL, volume_m3=2e-3),
+        tube=Restriction(1e-8),
+        load_bleed=Restriction(2e-9),
+    )
+    plant = plant_of(arrangement)
+    for _ in range(100):
+        plant.advance(0.5)
+    before = plant.opening
+    plant.advance(0.5)
+    pressures = plant.pressures_pa()
+    parts = time_constants(PlantSettings(arrangement, sensing=SENSING))
+    assert "the booster loop" in {part.part for part in parts[:2]}
+    assert before > 0.0
+    assert plant.opening == pytest.approx(before, rel=1e-3)
+    assert pressures.outlet == pytest.approx(pressures.pilot, abs=500.0)
+
+
+def test_booster_loop_is_as_fast_as_its_closed_form():
+    """n R T mdot / V over the full opening; with a lag the geometric mean."""
+    rate = 287.05 * 293.15 / 2e-5 * 1e-7 * 1.185 * 9e5 / 1e4
+    supplied = replace(CHAIN, supply=Supply(9e5))
+    for lag_s, seconds in ((0.0, 1 / rate), (0.02, math.sqrt(0.02 / rate))):
+        booster = replace(CHAIN.booster, lag_s=lag_s)
+        arrangement = replace(supplied, booster=booster)
+        parts = time_constants(PlantSettings(arrangement, sensing=SENSING))
+        (found,) = (part for part in parts if part.part == "the booster loop")
+        assert found.seconds == pytest.approx(seconds, rel=1e-9)
+
+
+def test_every_path_of_a_supply_volume_makes_it_faster():
+    supply = Supply(7e5, line=Restriction(1e-8), volume=Volume(1e-3, 7e5))
+    pilot = PilotVolume(SMALL, Restriction(5e-8), SHUT)
+    found = []
+    for shut in ({}, {"fill": SHUT}):
+        arrangement = replace(CHAIN, supply=supply, pilot=replace(pilot, **shut))
+        parts = time_constants(PlantSettings(arrangement, sensing=SENSING))
+        found += [part.seconds for part in parts if part.part == "the supply volume"]
+    slopes = (1 + 10 + 5, 1 + 10)
+    assert found[1] / found[0] == pytest.approx(slopes[0] / slopes[1], rel=1e-9)
