@@ -59,20 +59,25 @@ def test_d_lowers_overshoot_at_some_cost_in_time():
 
 
 def test_deadband_stops_hunting_with_valve_hysteresis():
+    # Friction of 0.3 x 0.5 bar is 2.5 % of span from edge to edge: a deadband of
+    # 2 % to either side is wider, so the loop can rest inside.
+    plant = chain_plant(full_opening_pa=0.5e5, hysteresis=0.3)
     tails = {}
-    for deadband in (0.0, 0.01):
+    for deadband in (0.0, 0.02):
         run, _ = step_of(
-            direct_plant(hysteresis=0.1),
-            Gains(4.0, 6.0),
+            plant,
+            Gains(1.0, 4.0),
             seconds=30.0,
+            output=Output(low=0.0),
+            tracking_s=0.5,
             deadband=deadband,
             deadband_hysteresis=deadband / 4,
         )
         tail = run.columns["output_percent"][run.time_s > 15.0] / 100
         tails[deadband] = measure_output(tail)
-    assert tails[0.0].reversals >= 5
-    assert tails[0.01].reversals == 0
-    assert tails[0.01].travel_strokes == 0.0
+    assert tails[0.0].reversals >= 10
+    assert tails[0.02].reversals == 0
+    assert tails[0.02].travel_strokes == 0.0
 
 
 def test_supply_compensation_keeps_the_response_time_when_supply_sags():

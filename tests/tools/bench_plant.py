@@ -58,14 +58,15 @@ def direct_plant(*, load_l=2.0, supply=None, hysteresis=0.0, lag_s=0.02, bleed=N
     )
 
 
-def chain_plant(*, load_l=4.0, pilot_lag_s=0.15):
+def chain_plant(*, load_l=4.0, pilot_lag_s=0.15, full_opening_pa=0.2e5, hysteresis=0.0):
     """Arrangement B: a proportional pilot in front of a booster."""
     return PlantSettings(
         ChainPlant(
             supply=Supply(SUPPLY_PA),
             pilot=PilotLag(LOW_PA, LOW_PA + SPAN_PA, pilot_lag_s, ATMOSPHERE_PA),
             booster=Booster(
-                full_opening_pa=0.2e5,
+                full_opening_pa=full_opening_pa,
+                hysteresis=hysteresis,
                 fill=Restriction(4 * UNIT_C),
                 exhaust=Restriction(4 * UNIT_C),
                 lag_s=0.02,
