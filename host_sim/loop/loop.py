@@ -79,7 +79,7 @@ class Loop:
     def run(
         self, currents: list[float], each_tick: Callable[[int], None] | None = None
     ) -> Run:
-        """Do one step for each current; what is done survives an interrupt.
+        """Do one step for each current; an interrupt keeps what is done.
 
         Parameters
         ----------
@@ -91,11 +91,16 @@ class Loop:
         Returns
         -------
         Run
+            Shorter than ``currents`` when interrupted.
         """
-        for current_ma in currents:
-            self.step(current_ma)
-            if each_tick is not None:
-                each_tick(self.tick)
+        try:
+            for current_ma in currents:
+                self.step(current_ma)
+                if each_tick is not None:
+                    each_tick(self.tick)
+        except KeyboardInterrupt:
+            if not self.tick:
+                raise
         return self.recorder.run(self.plant.tick_s)
 
 

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from host_sim.loop.record import Run
+from host_sim.loop.sampling import sampling_note
 from host_sim.measure.effort import AirUse, OutputMetrics, air_used, measure_output
 from host_sim.measure.step_metrics import StepMetrics, measure_steps
 from host_sim.scenario.load import Scenario
@@ -39,6 +40,11 @@ def measure_run(scenario: Scenario, run: Run) -> Answer:
     Answer
     """
     steps, notes = find_steps(scenario, run.ticks)
+    too_slow = sampling_note(scenario)
+    if too_slow is not None:
+        notes.append(too_slow)
+    if run.ticks < scenario.ticks:
+        notes.append(f"stopped at {run.time_s[-1]:g} s of {scenario.duration_s:g} s")
     low_pa, high_pa = scenario.pressure_range_pa
     band_pa = scenario.settle_band * (high_pa - low_pa)
     metrics = measure_steps(run.time_s, run.columns["load_pa"], steps, band_pa=band_pa)
@@ -63,11 +69,12 @@ def find_steps(
     short = 0
     times_s = scenario.profile.times_s
     levels = [command.setpoint(current) for current in scenario.profile.currents_ma]
-    ends_s = [*times_s[1:], ticks * tick_s]
+    ends_s = [*times_s[1:], float("inf")]
+    end_s = ticks * tick_s
     for k in range(1, len(levels)):
         if abs(levels[k] - levels[k - 1]) < SMALLEST_STEP:
             continue
-        if ends_s[k] - times_s[k] < SHORTEST_STEP_TICKS * tick_s:
+        if min(ends_s[k], end_s) - times_s[k] < SHORTEST_STEP_TICKS * tick_s:
             short += 1
             continue
         from_pa, to_pa = (

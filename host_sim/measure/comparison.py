@@ -4,10 +4,11 @@ from collections.abc import Callable
 from dataclasses import asdict, dataclass, replace
 from typing import Any
 
+from host_sim.errors import InputError
 from host_sim.law.settings import Gains
 from host_sim.loop.loop import run_scenario
 from host_sim.loop.record import Run
-from host_sim.measure.answer import Answer, measure_run
+from host_sim.measure.answer import Answer, find_steps, measure_run
 from host_sim.measure.step_metrics import StepMetrics
 from host_sim.scenario.load import Scenario
 
@@ -65,7 +66,20 @@ def compare_gains(
     Returns
     -------
     list of Trial
+        Only the finished ones when interrupted.
+
+    Raises
+    ------
+    InputError
+        The command has no step to compare.
+    KeyboardInterrupt
+        Before the first one was finished.
     """
+    if not find_steps(scenario, scenario.ticks)[0]:
+        raise InputError(
+            "profile: no step of at least 1 % of the range to compare; add one to "
+            "profile.steps"
+        )
     trials = []
     for name, gains in gain_sets(scenario).items():
         if each_trial is not None:
@@ -73,11 +87,15 @@ def compare_gains(
         pid = replace(scenario.law.pid, gains=gains)
         tried = replace(scenario, law=replace(scenario.law, pid=pid))
         run = run_scenario(tried)
+        if run.ticks < scenario.ticks:
+            break
         answer = measure_run(tried, run)
         step = max(
             answer.steps, key=lambda s: abs(s.setpoint_to_pa - s.setpoint_from_pa)
         )
         trials.append(Trial(name, gains, run, answer, step))
+    if not trials:
+        raise KeyboardInterrupt
     return trials
 
 

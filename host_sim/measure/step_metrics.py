@@ -194,7 +194,7 @@ def measure_steps(
                 "strictly increase; sort the steps"
             )
     metrics = []
-    ends_s = [*starts_s[1:], float(time_s[-1])]
+    ends_s = [*starts_s[1:], float(time_s[-1])][: len(starts_s)]
     for (start_s, from_pa, to_pa), end_s in zip(steps, ends_s, strict=True):
         window = _window(time_s, pressure_pa, start_s, end_s)
         levels_pa = (from_pa, to_pa, to_pa)

@@ -27,7 +27,7 @@ class Study:
     block: Block
     run: Run
     answer: Answer
-    agreement: Agreement
+    agreement: Agreement | None
     substeps: int
     fastest_part: str
     fastest_time_constant_s: float
@@ -48,21 +48,24 @@ def study(scenario: Scenario, each_tick: Progress | None = None) -> Study:
     Returns
     -------
     Study
+        Without agreement when interrupted.
     """
     block = quantise(scenario.law)
     currents = currents_ma(scenario.profile, scenario.law.tick_s, scenario.ticks)
     loop = Loop.of(scenario, Controller(block))
     run = loop.run(currents, each_tick)
-    reference = Loop.of(scenario, FloatController(read_back(block)))
-    low_pa, high_pa = scenario.pressure_range_pa
+    agreement = None
+    if run.ticks == scenario.ticks:
+        low_pa, high_pa = scenario.pressure_range_pa
+        reference = Loop.of(scenario, FloatController(read_back(block)))
+        other = reference.run(currents, each_tick)
+        agreement = compare_runs(run, other, high_pa - low_pa)
     return Study(
         scenario=scenario,
         block=block,
         run=run,
         answer=measure_run(scenario, run),
-        agreement=compare_runs(
-            run, reference.run(currents, each_tick), high_pa - low_pa
-        ),
+        agreement=agreement,
         substeps=loop.plant.substeps,
         fastest_part=loop.plant.fastest_name,
         fastest_time_constant_s=loop.plant.fastest_time_constant_s,
@@ -83,7 +86,7 @@ def study_as_dict(study: Study) -> dict[str, Any]:
             {**asdict(gain), "relative_error": gain.relative_error}
             for gain in kept_gains(scenario.law, study.block)
         ],
-        "integer_against_float": asdict(study.agreement),
+        "integer_against_float": study.agreement and asdict(study.agreement),
         "plant": {
             "substeps_per_tick": study.substeps,
             "fastest_part": study.fastest_part,

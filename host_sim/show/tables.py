@@ -130,11 +130,12 @@ def _show_gains(study: Study, out: Console) -> None:
 
 def _show_truth(study: Study, out: Console) -> None:
     agreement = study.agreement
-    out.print(
-        f"integer against float: load pressure at most "
-        f"{agreement.largest_pressure_percent:.4f} % of range apart, "
-        f"signal to noise {agreement.signal_to_noise_db:.0f} dB"
-    )
+    if agreement is not None:
+        out.print(
+            f"integer against float: load pressure at most "
+            f"{agreement.largest_pressure_percent:.4f} % of range apart, "
+            f"signal to noise {agreement.signal_to_noise_db:.0f} dB"
+        )
     out.print(
         f"plant: {study.substeps} Runge-Kutta substeps a tick; fastest part: "
         f"{study.fastest_part}, {study.fastest_time_constant_s * 1e3:.2g} ms"
