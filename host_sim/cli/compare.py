@@ -33,6 +33,10 @@ def run(args: argparse.Namespace) -> None:
     with naming("comparing") as each_trial:
         trials = compare_gains(scenario, each_trial)
     learnt = lessons(trials, pressure_text(scenario))
+    if args.csv:
+        write_whole(args.csv, lambda path: _write_csv(path, trials))
+    if args.plot:
+        save(compare_figure(scenario, trials), args.plot)
     if args.json:
         print_json(
             {
@@ -43,10 +47,6 @@ def run(args: argparse.Namespace) -> None:
         )
     else:
         show_comparison(scenario, trials, learnt)
-    if args.csv:
-        write_whole(args.csv, lambda path: _write_csv(path, trials))
-    if args.plot:
-        save(compare_figure(scenario, trials), args.plot)
 
 
 def _write_csv(path: Path, trials: "list[Trial]") -> None:

@@ -45,6 +45,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except InputError as refusal:
         print(f"integer-pilot: {refusal}", file=sys.stderr)
         return BAD_INPUT
+    except BrokenPipeError:
+        # Whoever read the output has seen enough; there is nobody to tell.
+        sys.stdout = None
     except KeyboardInterrupt:
         print("integer-pilot: stopped; finished files are kept", file=sys.stderr)
         return INTERRUPTED

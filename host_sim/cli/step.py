@@ -27,11 +27,11 @@ def run(args: argparse.Namespace) -> None:
     scenario = load_scenario(args.scenario)
     with ticking("running", 2 * scenario.ticks) as each_tick:
         done = study(scenario, each_tick)
-    if args.json:
-        print_json(study_as_dict(done))
-    else:
-        show_study(done)
     if args.csv:
         write_whole(args.csv, done.run.write_csv)
     if args.plot:
         save(step_figure(done), args.plot)
+    if args.json:
+        print_json(study_as_dict(done))
+    else:
+        show_study(done)

@@ -1,6 +1,7 @@
 """From a recorded run to the figures that a practitioner asks for."""
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 from host_sim.loop.record import Run
 from host_sim.loop.sampling import sampling_note
@@ -10,6 +11,7 @@ from host_sim.scenario.load import Scenario
 
 SMALLEST_STEP = 0.01
 SHORTEST_STEP_TICKS = 10
+LONGEST_PAUSE_TICKS = 20
 TICKS_IN_A_RISE = 10
 
 
@@ -59,30 +61,58 @@ def measure_run(scenario: Scenario, run: Run) -> Answer:
     )
 
 
+@dataclass
+class _Move:
+    """A change of the set point, as fractions of the range."""
+
+    start_s: float
+    end_s: float
+    before: float
+    after: float
+
+
 def find_steps(
     scenario: Scenario, ticks: int
 ) -> tuple[list[tuple[float, float, float]], list[str]]:
-    """List the set-point steps: (time s, from Pa, to Pa), and what was left out."""
+    """List the set-point steps: (time s, from Pa, to Pa), and what was left out.
+
+    Changes in the same direction, at most 20 ticks apart, are one step that
+    begins with the first: a logger shows a ramp as many small ones.
+    """
     low_pa, high_pa = scenario.pressure_range_pa
-    command, tick_s = scenario.law.command, scenario.law.tick_s
-    steps: list[tuple[float, float, float]] = []
-    short = 0
-    times_s = scenario.profile.times_s
-    levels = [command.setpoint(current) for current in scenario.profile.currents_ma]
-    ends_s = [*times_s[1:], float("inf")]
-    end_s = ticks * tick_s
-    for k in range(1, len(levels)):
-        if abs(levels[k] - levels[k - 1]) < SMALLEST_STEP:
-            continue
-        if min(ends_s[k], end_s) - times_s[k] < SHORTEST_STEP_TICKS * tick_s:
-            short += 1
-            continue
-        from_pa, to_pa = (
-            low_pa + level * (high_pa - low_pa) for level in levels[k - 1 : k + 1]
-        )
-        steps.append((times_s[k], from_pa, to_pa))
+    span_pa, tick_s = high_pa - low_pa, scenario.law.tick_s
+    moves = [m for m in _moves(scenario) if abs(m.after - m.before) >= SMALLEST_STEP]
+    ends_s = [*(m.start_s for m in moves[1:]), ticks * tick_s]
+    steps = [
+        (move.start_s, low_pa + move.before * span_pa, low_pa + move.after * span_pa)
+        for move, end_s in zip(moves, ends_s[: len(moves)], strict=True)
+        if min(end_s, ticks * tick_s) - move.start_s >= SHORTEST_STEP_TICKS * tick_s
+    ]
+    short = len(moves) - len(steps)
     notes = [f"{short} steps shorter than 10 ticks were not measured"] if short else []
     return steps, notes
+
+
+def _moves(scenario: Scenario) -> list[_Move]:
+    profile, command = scenario.profile, scenario.law.command
+    levels = [command.setpoint(current) for current in profile.currents_ma]
+    longest_pause_s = LONGEST_PAUSE_TICKS * scenario.law.tick_s
+    moves: list[_Move] = []
+    for time_s, (before, after) in zip(
+        profile.times_s[1:], pairwise(levels), strict=True
+    ):
+        last = moves[-1] if moves else None
+        if after == before:
+            continue
+        if (
+            last is not None
+            and time_s - last.end_s <= longest_pause_s
+            and (after - before) * (last.after - last.before) > 0.0
+        ):
+            last.end_s, last.after = time_s, after
+        else:
+            moves.append(_Move(time_s, time_s, before, after))
+    return moves
 
 
 def _rise_note(step: StepMetrics, tick_s: float) -> list[str]:

@@ -90,7 +90,7 @@ def _draw_pressures(panel: "Axes", scenario: Scenario, run: Run) -> None:
     shown = shown_pressure(scenario, run.columns["load_pa"])
     panel.plot(time_s, shown, color=BLUE, linewidth=2.0, label="load")
     panel.set_ylabel(f"pressure, {scenario.pressure_unit}")
-    panel.legend(loc="upper left", frameon=False)
+    panel.legend(loc="lower right", bbox_to_anchor=(1, 1), ncols=4, frameon=False)
 
 
 def compare_figure(scenario: Scenario, trials: list[Trial]) -> "Figure":
