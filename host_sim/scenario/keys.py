@@ -2,7 +2,7 @@
 
 from host_sim.scenario.keys_law import LAW, RUN
 from host_sim.scenario.keys_plant import AIR, PLANT, SENSORS
-from host_sim.scenario.schema import OneOf
+from host_sim.scenario.schema import OneOf, keys_markdown
 
 # The order of reading: gauge pressures and flows stand on the air, shares of
 # the range on the range, and a key's default on a key before it.
@@ -20,3 +20,23 @@ ONE_OF = (
     ),
     OneOf(("drive.proportional", "drive.valve_pair"), True, "the drive"),
 )
+
+INTRODUCTION = """\
+# Keys of a scenario file
+
+Written by `integer-pilot info --keys`; do not edit. A scenario is a TOML file.
+Every quantity carries its unit as text: "2.5 L", "6 bar gauge", "87 psig",
+"0.35 dm3/(s.bar)", "90 SCFM (60 degF, 14.696 psia)"; pure ratios may be bare
+numbers. Pressures say gauge or absolute, pressure differences do not. The files
+in `shipped/` are complete examples.
+
+"""
+
+
+def keys_document() -> str:
+    """Write the document of all keys.
+
+    >>> keys_document().splitlines()[0]
+    '# Keys of a scenario file'
+    """
+    return INTRODUCTION + keys_markdown(TABLES, ONE_OF) + "\n"
