@@ -54,7 +54,9 @@ def test_layout_fresh_block_is_legal():
         assert low <= fresh <= high, name
 
 
-@pytest.mark.parametrize("path", BOARD_FILES, ids=lambda path: path.name)
+@pytest.mark.parametrize(
+    "path", BOARD_FILES, ids=lambda path: f"{path.parent.name}.{path.stem}"
+)
 def test_board_code_has_no_float_and_no_foreign_import(path):
     for node in ast.walk(ast.parse(path.read_text())):
         assert not isinstance(node, ast.Div), path
