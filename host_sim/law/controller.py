@@ -5,6 +5,7 @@ from typing import Self, overload
 
 from firmware_model.law import layout, tick
 from host_sim.law.block import FULL, Q12, Q14, Block
+from host_sim.law.counts import whole
 
 STATE_SLOT = {row[0]: slot for slot, row in enumerate(layout.STATE)}
 MODES = ("automatic", "manual", "hold")
@@ -83,9 +84,9 @@ class Controller:
         Counts are rounded to whole numbers: a board has no others.
         """
         state = self.state
-        state[0] = round(current_counts)
-        state[1] = round(pressure_counts)
-        state[2] = round(supply_counts)
+        state[0] = whole(current_counts)
+        state[1] = whole(pressure_counts)
+        state[2] = whole(supply_counts)
         tick.tick(state, self.block.words)
         return self.drive
 

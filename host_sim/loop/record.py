@@ -1,7 +1,6 @@
 """What a run leaves behind: one row a tick, every column with its unit."""
 
 import csv
-from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Protocol
@@ -9,7 +8,8 @@ from typing import Protocol
 import numpy as np
 import numpy.typing as npt
 
-from host_sim.plant.plant import Plant
+from host_sim.plant import layout
+from host_sim.plant.plant import NAN, Plant
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -40,29 +40,42 @@ class Law(Protocol):
         """Run one tick and return the drive."""
 
 
-Reader = Callable[[Plant, Law, float, float], float]
-
-COLUMNS: dict[str, Reader] = {
-    "current_ma": lambda plant, law, current_ma, drive: current_ma,
-    "target_percent": lambda plant, law, current_ma, drive: 100 * law.target,
-    "setpoint_percent": lambda plant, law, current_ma, drive: 100 * law.setpoint,
-    "measured_percent": lambda plant, law, current_ma, drive: 100 * law.pressure,
-    "load_pa": lambda plant, law, current_ma, drive: plant.pressures_pa().load,
-    "outlet_pa": lambda plant, law, current_ma, drive: plant.pressures_pa().outlet,
-    "supply_pa": lambda plant, law, current_ma, drive: plant.pressures_pa().supply,
-    "pilot_pa": lambda plant, law, current_ma, drive: plant.pressures_pa().pilot,
-    "load_k": lambda plant, law, current_ma, drive: plant.temperatures_k().load,
-    "opening_percent": lambda plant, law, current_ma, drive: 100 * plant.opening,
-    "proportional_percent": lambda plant, law, current_ma, drive: (
-        100 * law.proportional
-    ),
-    "integral_percent": lambda plant, law, current_ma, drive: 100 * law.integral,
-    "derivative_percent": lambda plant, law, current_ma, drive: 100 * law.derivative,
-    "output_percent": lambda plant, law, current_ma, drive: 100 * law.output,
-    "drive_percent": lambda plant, law, current_ma, drive: 100 * drive,
-    "air_used_kg": lambda plant, law, current_ma, drive: plant.air_used_kg,
-    "faults": lambda plant, law, current_ma, drive: len(law.faults),
+LAW_COLUMNS = {
+    "target_percent": "target",
+    "setpoint_percent": "setpoint",
+    "measured_percent": "pressure",
+    "proportional_percent": "proportional",
+    "integral_percent": "integral",
+    "derivative_percent": "derivative",
+    "output_percent": "output",
 }
+"""Column to the law's attribute, a fraction."""
+
+PLANT_COLUMNS = {
+    "load_pa": layout.LOAD,
+    "outlet_pa": layout.OUTLET,
+    "supply_pa": layout.SUPPLY,
+    "pilot_pa": layout.PILOT,
+    "load_k": layout.LOAD + 1,
+    "opening": layout.POSITION,
+}
+"""Column to the place in the plant's view."""
+
+COLUMNS = (
+    "current_ma",
+    *LAW_COLUMNS,
+    "drive_percent",
+    "faults",
+    *PLANT_COLUMNS,
+    "air_used_kg",
+)
+
+
+def plant_slots(plant: Plant) -> dict[str, int]:
+    """Find where this plant shows each column; without a tube, outlet is load."""
+    size = len(plant.body.view)
+    slots = {name: slot for name, slot in PLANT_COLUMNS.items() if slot < size}
+    return {"outlet_pa": layout.LOAD, **slots}
 
 
 @dataclass(frozen=True)
@@ -104,8 +117,19 @@ class Recorder:
 
     def take(self, plant: Plant, law: Law, current_ma: float, drive: float) -> None:
         """Note one tick, after the law and before the plant moves."""
+        slots, view = plant_slots(plant), plant.body.view
         self._rows.append(
-            tuple(read(plant, law, current_ma, drive) for read in COLUMNS.values())
+            (
+                current_ma,
+                *(100 * getattr(law, name) for name in LAW_COLUMNS.values()),
+                100 * drive,
+                len(law.faults),
+                *(
+                    view[slots[name]] if name in slots else NAN
+                    for name in PLANT_COLUMNS
+                ),
+                plant.air_used_kg,
+            )
         )
 
     def run(self, tick_s: float) -> Run:

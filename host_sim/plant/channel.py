@@ -87,6 +87,18 @@ def quantise(counts: float, bits: int) -> float:
     return float(math.floor(level * step + 0.5))
 
 
+def convert(measured: float, low: float, high: float, bits: int) -> float:
+    """Convert a quantity to counts; no bits at all is an ideal converter.
+
+    Examples
+    --------
+    >>> convert(12.5, 0.0, 25.0, 0), convert(12.5, 0.0, 25.0, 12)
+    (16383.5, 16388.0)
+    """
+    counts = to_counts(measured, low, high)
+    return quantise(counts, bits) if bits > 0 else counts
+
+
 class Converter:
     """Drift, noise and the converter: the end of a channel.
 
@@ -118,8 +130,7 @@ class Converter:
         self._ticks += 1
         if channel.noise > 0.0:
             measured += channel.noise * float(self._random.standard_normal())
-        counts = to_counts(measured, channel.low, channel.high)
-        return counts if channel.bits is None else quantise(counts, channel.bits)
+        return convert(measured, channel.low, channel.high, channel.bits or 0)
 
 
 class ChannelState:

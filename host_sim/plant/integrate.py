@@ -3,7 +3,15 @@
 from collections.abc import Callable
 
 from host_sim.plant.channel import push
-from host_sim.plant.layout import PLAY, SENSED, SENSED_SUPPLY
+from host_sim.plant.layout import (
+    CONSUMPTION,
+    DRIVE,
+    PLAY,
+    SENSED,
+    SENSED_SUPPLY,
+    SOURCE_PA,
+    TIME,
+)
 
 Look = Callable[[list[float], list[float], list[float], list[float]], None]
 """``look(state, inputs, params, view)``"""
@@ -105,3 +113,62 @@ def advance(
         state[PLAY] = view[PLAY]
         heads[0] = push(line, heads[0], view[SENSED])
         heads[1] = push(supply_line, heads[1], view[SENSED_SUPPLY])
+
+
+def advance_tick(
+    time_s: float,
+    drive: float,
+    source_pa: float,
+    consumption_kg_s: float,
+    rates_of: Rates,
+    look: Look,
+    state: list[float],
+    inputs: list[float],
+    params: list[float],
+    view: list[float],
+    rates: list[float],
+    total: list[float],
+    trial: list[float],
+    line: list[float],
+    supply_line: list[float],
+    heads: list[int],
+    substeps: int,
+    step_s: float,
+) -> None:
+    """Advance a plant by one tick; then show the inputs of the coming one.
+
+    Parameters
+    ----------
+    time_s : float
+        Start of the tick [s]; a running sum of steps would drift away from it.
+    drive : float
+        Held during the tick [-].
+    source_pa, consumption_kg_s : float
+        Scripted inputs from the end of the tick on [Pa], [kg/s].
+    rates_of, look, state, inputs, params, view, rates, total, trial, line, \
+    supply_line, heads, substeps, step_s
+        As `advance`.
+    """
+    inputs[DRIVE] = drive
+    state[TIME] = time_s
+    advance(
+        rates_of,
+        look,
+        state,
+        inputs,
+        params,
+        view,
+        rates,
+        total,
+        trial,
+        line,
+        supply_line,
+        heads,
+        substeps,
+        step_s,
+    )
+    inputs[SOURCE_PA] = source_pa
+    inputs[CONSUMPTION] = consumption_kg_s
+    look(state, inputs, params, view)
+    # A source that steps at the valve is seen at once by an ideal sensor.
+    supply_line[heads[1]] = view[SENSED_SUPPLY]

@@ -5,11 +5,9 @@ from dataclasses import dataclass
 
 from host_sim.errors import InputError
 from host_sim.plant import layout
-from host_sim.plant.chain import chain_rates, look_chain
-from host_sim.plant.channel import Converter, delay_line, delayed
-from host_sim.plant.direct import direct_rates, look_direct
-from host_sim.plant.integrate import advance
-from host_sim.plant.pack import pack
+from host_sim.plant.body import make_body
+from host_sim.plant.channel import Converter, delayed
+from host_sim.plant.integrate import advance_tick
 from host_sim.plant.settings import DirectPlant, PilotLag, PlantSettings
 from host_sim.plant.stiffness import time_constants
 
@@ -55,7 +53,7 @@ class MassBalance:
         return gained_kg - (self.drawn_kg - self.released_kg)
 
 
-def _script(
+def scripted(
     changes: tuple[tuple[float, float], ...], tick_s: float
 ) -> dict[int, float]:
     """Map each tick that changes a scripted quantity to its new value."""
@@ -81,6 +79,8 @@ class Plant:
         Ticks since the start.
     tick_s : float
         Length of a tick [s].
+    body : Body
+        The arrays that the kernels work on.
     substeps : int
         Runge-Kutta steps in a tick.
     fastest_name : str
@@ -105,26 +105,26 @@ class Plant:
         self.fastest_name = fastest.part
         self.fastest_time_constant_s = fastest.seconds
         self.substeps = max(math.ceil(tick_s / fastest.longest_step_s), 1)
-        self._step_s = tick_s / self.substeps
+        step_s = tick_s / self.substeps
 
-        self._is_direct = isinstance(arrangement, DirectPlant)
-        self._rates_of = direct_rates if self._is_direct else chain_rates
-        self._look = look_direct if self._is_direct else look_chain
-        self._params, self._state = pack(settings)
-        size = len(self._state)
-        self._view = [0.0] * size
-        self._rates, self._total, self._trial = ([0.0] * size for _ in range(3))
-        self._inputs = [0.0, arrangement.supply.pressure_pa, 0.0]
-        self._source_script = _script(arrangement.supply.changes, tick_s)
-        self._consumption_script = _script(arrangement.consumption.changes, tick_s)
+        self.is_direct = isinstance(arrangement, DirectPlant)
+        supply, consumption = arrangement.supply, arrangement.consumption
+        self._source_script = scripted(supply.changes, tick_s)
+        self._consumption_script = scripted(consumption.changes, tick_s)
+        self.body = make_body(
+            settings,
+            self.substeps,
+            step_s,
+            self._source_script.get(0, supply.pressure_pa),
+            self._consumption_script.get(0, 0.0),
+        )
         self._volumes = self._volume_nodes(settings)
         self._stored_at_start_kg = self._stored_kg()
 
         self._converter = Converter(sensing.pressure, tick_s, (sensing.seed, 0))
         self._supply_converter = Converter(sensing.supply, tick_s, (sensing.seed, 1))
-        self._delay_steps = sensing.pressure.delay_s / self._step_s
-        self._supply_delay_steps = sensing.supply.delay_s / self._step_s
-        self._settle_sensors()
+        self._delay_steps = sensing.pressure.delay_s / step_s
+        self._supply_delay_steps = sensing.supply.delay_s / step_s
 
     @staticmethod
     def _volume_nodes(settings: PlantSettings) -> list[int]:
@@ -137,28 +137,6 @@ class Plant:
             if not isinstance(arrangement.pilot, PilotLag):
                 nodes.append(layout.PILOT)
         return nodes
-
-    def _settle_sensors(self) -> None:
-        """Let every sensor have shown the start pressures for ever."""
-        self._apply_script()
-        self._look(self._state, self._inputs, self._params, self._view)
-        at_outlet = self._params[layout.SENSED_AT_OUTLET] > 0.0
-        sensed_pa = self._view[layout.OUTLET if at_outlet else layout.LOAD]
-        supply_pa = self._view[layout.SUPPLY]
-        self._state[layout.SENSED] = sensed_pa
-        self._state[layout.SENSED_SUPPLY] = supply_pa
-        self._line = delay_line(sensed_pa, self._delay_steps)
-        self._supply_line = delay_line(supply_pa, self._supply_delay_steps)
-        self._heads = [0, 0]
-
-    def _apply_script(self) -> None:
-        inputs = self._inputs
-        inputs[layout.SOURCE_PA] = self._source_script.get(
-            self.tick, inputs[layout.SOURCE_PA]
-        )
-        inputs[layout.CONSUMPTION] = self._consumption_script.get(
-            self.tick, inputs[layout.CONSUMPTION]
-        )
 
     @property
     def time_s(self) -> float:
@@ -173,8 +151,9 @@ class Plant:
         pressure_counts, supply_counts : float
             0 ... 32767; whole numbers unless the converter is ideal [counts].
         """
-        arriving_pa = delayed(self._line, self._heads[0], self._delay_steps)
-        supply_pa = delayed(self._supply_line, self._heads[1], self._supply_delay_steps)
+        body = self.body
+        arriving_pa = delayed(body.line, body.heads[0], self._delay_steps)
+        supply_pa = delayed(body.supply_line, body.heads[1], self._supply_delay_steps)
         return (
             self._converter.counts(arriving_pa),
             self._supply_converter.counts(supply_pa),
@@ -199,38 +178,20 @@ class Plant:
         began_s = self.time_s
         if not math.isfinite(drive):
             raise InputError(f"drive: {drive} at t = {began_s:g} s is not a number")
-        self._inputs[layout.DRIVE] = min(max(drive, -1.0), 1.0)
+        inputs, coming = self.body.inputs, self.tick + 1
         try:
-            self._integrate()
+            advance_tick(
+                began_s,
+                min(max(drive, -1.0), 1.0),
+                self._source_script.get(coming, inputs[layout.SOURCE_PA]),
+                self._consumption_script.get(coming, inputs[layout.CONSUMPTION]),
+                *self.body.arguments(),
+            )
         except (ValueError, ArithmeticError) as error:
             raise self._out_of_range(began_s) from error
-        if not math.isfinite(math.fsum(self._state)):
+        self.tick = coming
+        if not math.isfinite(math.fsum(self.body.state)):
             raise self._out_of_range(began_s)
-
-    def _integrate(self) -> None:
-        # A running sum of steps would drift away from the tick count.
-        self._state[layout.TIME] = self.time_s
-        advance(
-            self._rates_of,
-            self._look,
-            self._state,
-            self._inputs,
-            self._params,
-            self._view,
-            self._rates,
-            self._total,
-            self._trial,
-            self._line,
-            self._supply_line,
-            self._heads,
-            self.substeps,
-            self._step_s,
-        )
-        self.tick += 1
-        self._apply_script()
-        self._look(self._state, self._inputs, self._params, self._view)
-        # A source that steps at the valve is seen at once by an ideal sensor.
-        self._supply_line[self._heads[1]] = self._view[layout.SENSED_SUPPLY]
 
     def _out_of_range(self, began_s: float) -> InputError:
         return InputError(
@@ -240,10 +201,10 @@ class Plant:
         )
 
     def _nodes(self, offset: int) -> Nodes:
-        view = self._view
+        view = self.body.view
         load = view[layout.LOAD + offset]
         supply = view[layout.SUPPLY + offset]
-        if self._is_direct:
+        if self.is_direct:
             return Nodes(load, load, supply, NAN)
         outlet = view[layout.OUTLET + offset]
         return Nodes(load, outlet, supply, view[layout.PILOT + offset])
@@ -259,21 +220,21 @@ class Plant:
     @property
     def opening(self) -> float:
         """Opening of the valve or booster now, -1 ... 1 [-]."""
-        return self._view[layout.POSITION]
+        return self.body.view[layout.POSITION]
 
     @property
     def air_used_kg(self) -> float:
         """Air drawn from the source since the start, net [kg]."""
-        return -self._state[layout.SOURCE]
+        return -self.body.state[layout.SOURCE]
 
     def _stored_kg(self) -> float:
-        return sum(self._state[node] for node in self._volumes)
+        return sum(self.body.state[node] for node in self._volumes)
 
     def mass_balance(self) -> MassBalance:
         """Account of all air since the start."""
         return MassBalance(
             drawn_kg=self.air_used_kg,
-            released_kg=self._state[layout.ATMOSPHERE],
+            released_kg=self.body.state[layout.ATMOSPHERE],
             stored_kg=self._stored_kg(),
             stored_at_start_kg=self._stored_at_start_kg,
         )

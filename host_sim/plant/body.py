@@ -1,0 +1,94 @@
+"""The arrays of one plant, in the order in which the kernels take them."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from host_sim.plant import layout
+from host_sim.plant.chain import chain_rates, look_chain
+from host_sim.plant.channel import delay_line
+from host_sim.plant.direct import direct_rates, look_direct
+from host_sim.plant.integrate import Look, Rates
+from host_sim.plant.pack import pack
+from host_sim.plant.settings import DirectPlant, PlantSettings
+
+
+@dataclass
+class Body:
+    """Kernels, arrays and substeps of a plant; see `integrate.advance`."""
+
+    rates_of: Rates
+    look: Look
+    state: list[float]
+    inputs: list[float]
+    params: list[float]
+    view: list[float]
+    rates: list[float]
+    total: list[float]
+    trial: list[float]
+    line: list[float]
+    supply_line: list[float]
+    heads: list[int]
+    substeps: int
+    step_s: float
+
+    def arguments(self) -> tuple[Any, ...]:
+        """Return all fields, as the kernels take them."""
+        return tuple(vars(self).values())
+
+    def refresh(self) -> None:
+        """Let the view show the present state and inputs."""
+        self.look(self.state, self.inputs, self.params, self.view)
+
+
+def make_body(
+    settings: PlantSettings,
+    substeps: int,
+    step_s: float,
+    source_pa: float,
+    consumption_kg_s: float,
+) -> Body:
+    """Make a plant at rest whose sensors have shown its start for ever.
+
+    Parameters
+    ----------
+    settings : PlantSettings
+    substeps : int
+        Runge-Kutta steps in a tick.
+    step_s : float
+        Length of each [s].
+    source_pa, consumption_kg_s : float
+        Scripted inputs of the first tick [Pa], [kg/s].
+
+    Returns
+    -------
+    Body
+    """
+    is_direct = isinstance(settings.arrangement, DirectPlant)
+    params, state = pack(settings)
+    view, rates, total, trial = ([0.0] * len(state) for _ in range(4))
+    body = Body(
+        rates_of=direct_rates if is_direct else chain_rates,
+        look=look_direct if is_direct else look_chain,
+        state=state,
+        inputs=[0.0, source_pa, consumption_kg_s],
+        params=params,
+        view=view,
+        rates=rates,
+        total=total,
+        trial=trial,
+        line=[],
+        supply_line=[],
+        heads=[0, 0],
+        substeps=substeps,
+        step_s=step_s,
+    )
+    body.refresh()
+    at_outlet = params[layout.SENSED_AT_OUTLET] > 0.0
+    state[layout.SENSED] = view[layout.OUTLET if at_outlet else layout.LOAD]
+    state[layout.SENSED_SUPPLY] = view[layout.SUPPLY]
+    sensing = settings.sensing
+    body.line = delay_line(state[layout.SENSED], sensing.pressure.delay_s / step_s)
+    body.supply_line = delay_line(
+        state[layout.SENSED_SUPPLY], sensing.supply.delay_s / step_s
+    )
+    return body
