@@ -50,7 +50,8 @@ def flow_function(ratio: float, critical_ratio: float, index: float) -> float:
         return 1.0
     held = min(ratio, LAMINAR_RATIO)
     position = (held - critical_ratio) / (1.0 - critical_ratio)
-    share = math.pow(1.0 - position * position, index)
+    rest = 1.0 - position * position
+    share = math.sqrt(rest) if index == 0.5 else math.pow(rest, index)
     if ratio > LAMINAR_RATIO:
         share *= (1.0 - ratio) / (1.0 - LAMINAR_RATIO)
     return share

@@ -58,11 +58,13 @@ def look_volume(
     mass_kg = state[node]
     if params[block + BALANCES] > 0.0:
         temperature_k = state[node + 1] / (mass_kg * params[CV])
-    else:
+    elif params[block + EXPONENT_LESS_1] > 0.0:
         compression = mass_kg / params[block + START_KG]
         temperature_k = params[block + START_K] * math.pow(
             compression, params[block + EXPONENT_LESS_1]
         )
+    else:
+        temperature_k = params[block + START_K]
     view[node + 1] = temperature_k
     view[node] = (
         mass_kg * params[GAS_CONSTANT] * temperature_k / params[block + VOLUME_M3]
@@ -80,8 +82,10 @@ def look_surroundings(
     view[TIME] = state[TIME]
     view[ATMOSPHERE] = params[ATMOSPHERE_PA]
     view[ATMOSPHERE + 1] = params[AMBIENT_K]
-    ripple_pa = params[RIPPLE_PA] * math.sin(params[RIPPLE_RAD_S] * state[TIME])
-    view[SOURCE] = inputs[SOURCE_PA] + ripple_pa
+    view[SOURCE] = inputs[SOURCE_PA]
+    if params[RIPPLE_PA] > 0.0:
+        ripple = math.sin(params[RIPPLE_RAD_S] * state[TIME])
+        view[SOURCE] += params[RIPPLE_PA] * ripple
     view[SOURCE + 1] = params[AMBIENT_K]
     if params[HAS_SUPPLY_VOLUME] > 0.0:
         look_volume(state, params, SUPPLY, SUPPLY_VOLUME, view)

@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+
 from host_sim.loop.compiled import run_compiled
 from host_sim.loop.loop import run_scenario
 from host_sim.loop.record import COLUMNS, LAW_COLUMNS
