@@ -3,19 +3,8 @@
 from functools import cache
 from typing import Any
 
-from firmware_model.law import (
-    arith,
-    command,
-    drive,
-    output,
-    pid,
-    sense,
-    supply,
-    tick,
-)
 from host_sim.compiling import compile_modules
-
-STAGES = (arith, command, sense, supply, pid, output, drive, tick)
+from host_sim.law.stages import STAGES
 
 
 @cache

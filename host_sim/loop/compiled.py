@@ -9,9 +9,9 @@ import numpy.typing as npt
 from firmware_model.law import layout as law_layout
 from host_sim.compiling import compile_modules
 from host_sim.law import counts
-from host_sim.law.compiled import STAGES
 from host_sim.law.controller import STATE_SLOT, Controller
 from host_sim.law.quantise import quantise
+from host_sim.law.stages import STAGES
 from host_sim.loop import kernel
 from host_sim.loop.loop import CURRENT_STREAM
 from host_sim.loop.record import (

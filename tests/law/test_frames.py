@@ -9,8 +9,9 @@ import subprocess
 import sys
 
 import pytest
-from checked import STAGES
 from mpy_frames import frame_sizes
+
+from host_sim.law.stages import STAGES
 
 MOST_SLOTS = 11
 

@@ -5,10 +5,10 @@ import re
 from pathlib import Path
 
 import pytest
-from checked import STAGES
 
 import firmware_model
 from firmware_model.law import layout
+from host_sim.law.stages import STAGES
 
 BOARD_FILES = sorted(Path(firmware_model.__file__).parent.rglob("*.py"))
 SLOTS = {

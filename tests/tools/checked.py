@@ -2,19 +2,9 @@
 
 from contextlib import contextmanager
 
-from firmware_model.law import (
-    arith,
-    command,
-    drive,
-    output,
-    pid,
-    sense,
-    supply,
-    tick,
-)
+from host_sim.law.stages import STAGES
 
 LIMIT = 2**30 - 1
-STAGES = (arith, command, sense, supply, pid, output, drive, tick)
 
 
 class TooWideError(ArithmeticError):
