@@ -36,7 +36,7 @@ def scale(value: int, gain: int, shift: int) -> int:
 
     Scaling and overflow
     --------------------
-    |value| <= 32 767 with a 14-bit gain, or |value * gain| < 2**29.7 in
+    |value| <= 32 767 with a 14-bit gain, or |value * gain| < 2**29.58 in
     general: the product plus half a unit (at most 2**28) stays below 2**30.
     Proved on the whole law by ``tests/law/test_width.py``.
 
@@ -155,8 +155,9 @@ def watch(state, timer: int, bit: int, patience: int, bad: int):
 
     Scaling and overflow
     --------------------
-    Ticks, 0 ... 2**20. A suspicion that comes and goes accumulates; a fault
-    clears only after as many good ticks as it had counted bad ones.
+    Ticks, 0 ... 2**20. A reading that is bad more often than good becomes a
+    fault in the end; a fault clears only after as many good ticks as it had
+    counted bad ones.
     """
     count = int(state[timer])
     if bad:

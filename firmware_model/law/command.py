@@ -22,7 +22,7 @@ _REVERSE = const(9)
 _SETPOINT_LOW = const(10)
 _SETPOINT_HIGH = const(11)
 _CUTOFF = const(12)
-_CUTOFF_RELEASE = const(13)
+_CUTOFF_HYSTERESIS = const(13)
 _RAMP_UP = const(14)
 _RAMP_DOWN = const(15)
 _CURRENT_FAULT = const(1)
@@ -68,15 +68,15 @@ def decode(state, params):
 
 
 def cut_off(state, params, target: int):
-    """Switch the cut-off on below its edge, off from its release upward.
+    """Switch the cut-off on below its edge, off again above the hysteresis.
 
     Scaling and overflow
     --------------------
-    Nothing but comparisons.
+    At most 52 500.
     """
     edge = int(params[_CUTOFF])
     if int(state[_CUT]):
-        edge = int(params[_CUTOFF_RELEASE])
+        edge += int(params[_CUTOFF_HYSTERESIS])
     state[_CUT] = 1 if target < edge else 0
 
 
@@ -87,7 +87,7 @@ def ramp(state, params):
 
     Scaling and overflow
     --------------------
-    Signals; one allowance is at most 28 751.
+    Signals; one allowance is at most 28 750.
     """
     now = int(state[_SETPOINT])
     goal = int(state[_TARGET])

@@ -107,7 +107,7 @@ _INPUTS = (
     ("SETPOINT_LOW", SIGNAL, 0, "lowest set point"),
     ("SETPOINT_HIGH", SIGNAL, 25_000, "highest set point"),
     ("CUTOFF", SIGNAL, -1_250, "set points below vent fully"),
-    ("CUTOFF_RELEASE", SIGNAL, -1_250, "set points from here end the cut-off"),
+    ("CUTOFF_HYSTERESIS", (0, 25_000), 0, "above CUTOFF, to end the cut-off"),
     ("RAMP_UP", SETPOINT_RATE, 28_750 << 14, "rising set point, q14 a tick"),
     ("RAMP_DOWN", SETPOINT_RATE, 28_750 << 14, "falling set point, q14 a tick"),
     ("PRESSURE_LOW", LIMIT, -1, "sensor fault at or below, counts"),
@@ -151,7 +151,7 @@ _HOLD = tuple(
 )
 _CONTROL = (
     ("DEADBAND", (0, 25_000), 0, "errors up to here count as zero"),
-    ("DEADBAND_RELEASE", (0, 27_500), 0, "an error beyond ends the deadband"),
+    ("DEADBAND_HYSTERESIS", (0, 25_000), 0, "beyond DEADBAND, to act again"),
     ("DWELL", (1, 1_000), 1, "ticks inside until the derivative rests"),
     ("P_GAIN", MANTISSA, 8_192, "proportional gain: mantissa"),
     ("P_SHIFT", SHIFT, 13, "proportional gain: shift"),
@@ -163,8 +163,8 @@ _CONTROL = (
     ),
     ("D_GAIN", MANTISSA, 0, "derivative gain: mantissa"),
     ("D_SHIFT", SHIFT, 1, "derivative gain: shift"),
-    ("KEEP_GAIN", MANTISSA, 0, "what the high-pass keeps each tick: mantissa"),
-    ("KEEP_SHIFT", SHIFT, 1, "what the high-pass keeps each tick: shift"),
+    ("LEAK_GAIN", MANTISSA, 8_192, "share that the high-pass loses a tick: mantissa"),
+    ("LEAK_SHIFT", SHIFT, 13, "share that the high-pass loses a tick: shift"),
     ("I_GAIN", MANTISSA, 0, "integral gain a tick: mantissa"),
     ("I_SHIFT", SHIFT, 1, "integral gain a tick: shift"),
     ("TRACK_GAIN", MANTISSA, 0, "anti-windup gain a tick: mantissa"),
@@ -183,3 +183,13 @@ _CONTROL = (
     ("DEAD_TICKS", (0, 1_024), 0, "both shut between different valves, ticks"),
 )
 PARAMETERS = _INPUTS + _FLOW + _HOLD + _CONTROL
+
+# Words that a sane block keeps in this order; the law stays within its ranges
+# without, but a clamp upside down serves nobody.
+ORDERED = (
+    ("CURRENT_LOW", "CURRENT_HIGH"),
+    ("SETPOINT_LOW", "SETPOINT_HIGH"),
+    ("PRESSURE_LOW", "PRESSURE_HIGH"),
+    ("SUPPLY_LOW", "SUPPLY_HIGH"),
+    ("OUTPUT_LOW", "OUTPUT_HIGH"),
+)

@@ -105,7 +105,7 @@ def limit(state, params):
 
     Scaling and overflow
     --------------------
-    Outputs; one allowance is at most 50 001.
+    Outputs; one allowance is at most 50 000.
     """
     goal = int(bounded(state, params))
     now = int(state[_OUTPUT])

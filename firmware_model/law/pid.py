@@ -2,6 +2,7 @@
 
 from firmware_model.law.arith import amplify, carry, clamp, const, interpolate, scale
 
+_PRESSURE_TIMER = const(9)
 _SETPOINT = const(15)
 _PRESSURE = const(17)
 _MOVEMENT = const(19)
@@ -22,12 +23,12 @@ _ACTIVE = const(35)
 _OUTPUT = const(36)
 _HOLD_0 = const(53)
 _DEADBAND = const(68)
-_DEADBAND_RELEASE = const(69)
+_DEADBAND_HYSTERESIS = const(69)
 _DWELL = const(70)
 _P_GAIN = const(71)
 _WEIGHT = const(73)
 _D_GAIN = const(74)
-_KEEP_GAIN = const(76)
+_LEAK_GAIN = const(76)
 _I_GAIN = const(78)
 _TRACK_GAIN = const(80)
 _CONDITIONAL = const(82)
@@ -41,17 +42,18 @@ _INTEGRAL_LIMIT = const(300_000)
 def compare(state, params):
     """Take the error; inside the deadband it counts as zero.
 
-    Enters at ``|e| <= DEADBAND``, leaves at ``|e| > DEADBAND_RELEASE``; outside,
-    the deadband is taken off, so the terms never jump on the way in.
+    Enters at ``|e| <= DEADBAND``, leaves at ``|e| > DEADBAND +
+    DEADBAND_HYSTERESIS``; outside, the deadband is taken off, so the terms never
+    jump on the way in.
 
     Scaling and overflow
     --------------------
-    Difference of two signals, at most 28 750.
+    Difference of two signals, at most 28 750; the widest band is 50 000.
     """
     error = int(state[_SETPOINT]) - int(state[_PRESSURE])
     band = int(params[_DEADBAND])
     if int(state[_INSIDE]):
-        band = int(params[_DEADBAND_RELEASE])
+        band += int(params[_DEADBAND_HYSTERESIS])
     if -band <= error <= band and band > 0:
         ticks = int(state[_INSIDE]) + 1
         state[_INSIDE] = clamp(ticks, 1, int(params[_DWELL]))
@@ -83,8 +85,8 @@ def proportional(state, params):
 def derivative(state, params):
     """Form the derivative of the measurement, through a first-order lag.
 
-    ``WASHOUT = keep * WASHOUT + MOVEMENT``, ``DERIVATIVE = -gain * WASHOUT``
-    with ``keep = tf/(tf + h)`` and ``gain = kd/(tf + h)`` (backward
+    ``WASHOUT += MOVEMENT - leak * WASHOUT``, ``DERIVATIVE = -gain * WASHOUT``
+    with ``leak = h/(tf + h)`` and ``gain = kd/(tf + h)`` (backward
     difference). After DWELL ticks inside the deadband the movement counts as
     none, so the term decays and the output comes to rest; a pressure that only
     crosses the deadband is still braked.
@@ -95,7 +97,7 @@ def derivative(state, params):
     the term to nearest, limited to four times full drive.
     """
     washout = int(state[_WASHOUT])
-    washout = int(carry(state, _WASHOUT_REST, params, _KEEP_GAIN, washout))
+    washout -= int(carry(state, _WASHOUT_REST, params, _LEAK_GAIN, washout))
     if int(state[_INSIDE]) < int(params[_DWELL]):
         washout += int(state[_MOVEMENT])
     washout = int(clamp(washout, -_SPREAD, _SPREAD))
@@ -124,7 +126,8 @@ def integrate(state, params):
     """Update the integral for the next tick from this tick's real output.
 
     Automatic: ``INTEGRAL += ki ERROR + kt (u - v)`` with ``u`` the limited
-    output and ``v`` the request; nothing moves inside the deadband. Any other
+    output and ``v`` the request; nothing moves inside the deadband or while the
+    pressure sensor is under suspicion, for then the error is stale. Any other
     mode: the integral takes the value that makes the request equal to the
     output, so that automatic takes over without a bump.
 
@@ -138,7 +141,7 @@ def integrate(state, params):
         integral -= int(state[_DERIVATIVE]) + int(state[_FEEDFORWARD])
         state[_INTEGRAL_REST] = 0
         state[_TRACK_REST] = 0
-    elif int(state[_INSIDE]):
+    elif int(state[_INSIDE]) or int(state[_PRESSURE_TIMER]):
         return
     else:
         integral = int(state[_INTEGRAL])

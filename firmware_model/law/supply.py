@@ -36,7 +36,8 @@ def compensate(state, params):
 def restoring_factor(state, params) -> int:
     """Compare reference flow with present flow at this pressure, 1/2 ... 4.
 
-    ``factor = G(pressure, reference) / G(pressure, supply)``, in q12.
+    ``factor = G(pressure, reference) / G(pressure, supply)``, in q12; one where
+    the supply cannot fill at all.
 
     Scaling and overflow
     --------------------
@@ -48,7 +49,8 @@ def restoring_factor(state, params) -> int:
     absolute = int(clamp(absolute + int(params[_ABSOLUTE_OFFSET]), 0, _COUNTS_HIGH))
     present = int(clamp(int(state[_SUPPLY]), _SUPPLY_FLOOR, _COUNTS_HIGH))
     present = int(capacity(params, absolute, present))
-    present = int(clamp(present, 1, _COUNTS_HIGH))
+    if present < 1:
+        return 4_096
     reference = int(capacity(params, absolute, 16_384))
     return int(clamp((reference << 12) // present, 2_048, 16_384))
 

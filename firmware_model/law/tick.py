@@ -17,6 +17,8 @@ from firmware_model.law.supply import compensate
 _DEMAND = const(4)
 _FRESH = const(5)
 _TICKS = const(6)
+_PRESSURE_TIMER = const(9)
+_SUPPLY = const(20)
 _COMPENSATION = const(22)
 _OUTPUT = const(36)
 _WORDS = const(42)
@@ -46,19 +48,20 @@ def tick(state, params):
     limit(state, params)
     integrate(state, params)
     drive(state, params)
-    state[_FRESH] = 0
+    if int(state[_PRESSURE_TIMER]) == 0:
+        state[_FRESH] = 0
     state[_TICKS] = (int(state[_TICKS]) + 1) & _TICKS_MASK
 
 
 def reset(state):
     """Forget everything but the inputs and the output.
 
-    The next tick starts from the present measurement: no derivative spike, no
-    old integral, no jump of the output.
+    The next tick with a good pressure starts from it: no derivative spike, no
+    old integral, no jump of the output. Until then the output stays.
 
     Scaling and overflow
     --------------------
-    Writes zeros and the neutral factor.
+    Writes zeros, the neutral factor and the reference supply.
     """
     output = int(state[_OUTPUT])
     for slot in range(_FRESH, _WORDS):
@@ -67,3 +70,4 @@ def reset(state):
     state[_OUTPUT] = output
     state[_DEMAND] = output
     state[_COMPENSATION] = 4_096
+    state[_SUPPLY] = 16_384

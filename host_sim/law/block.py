@@ -7,7 +7,7 @@ from typing import Literal
 
 from firmware_model.law import layout
 from host_sim.errors import InputError
-from host_sim.law.gain import quantise_gain
+from host_sim.law.gain import QuantisedGain
 
 FULL = layout.FULL
 COUNTS = layout.COUNTS[1]
@@ -43,10 +43,21 @@ class Block:
         """Read a gain, mantissa over power of two, by the stem of its names."""
         return math.ldexp(self[f"{stem}_GAIN"], -self[f"{stem}_SHIFT"])
 
-    def put_gain(
-        self, stem: str, name: str, wanted: float, highest: float = math.inf
-    ) -> None:
-        """Quantise a gain into its two words."""
-        gain = quantise_gain(name, wanted, highest)
+    def put_gain(self, stem: str, gain: QuantisedGain) -> None:
+        """Write a gain into its two words."""
         self[f"{stem}_GAIN"] = gain.mantissa
         self[f"{stem}_SHIFT"] = gain.shift
+
+    def check_order(self) -> None:
+        """Refuse limits that stand upside down.
+
+        Raises
+        ------
+        InputError
+            The first pair of words whose lower one is above the upper one.
+        """
+        for low, high in layout.ORDERED:
+            if self[low] > self[high]:
+                raise InputError(
+                    f"{low}: {self[low]} is above {high} {self[high]}; exchange them"
+                )

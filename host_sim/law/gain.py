@@ -25,7 +25,14 @@ class QuantisedGain:
         return math.ldexp(self.mantissa, -self.shift)
 
 
-def quantise_gain(name: str, wanted: float, highest: float = math.inf) -> QuantisedGain:
+def quantise_gain(
+    name: str,
+    wanted: float,
+    highest: float = math.inf,
+    *,
+    shown: float = 1.0,
+    unit: str = "",
+) -> QuantisedGain:
     """Find the nearest gain that the board can keep.
 
     The largest shift is taken at which the mantissa still fits, so a gain from
@@ -36,9 +43,11 @@ def quantise_gain(name: str, wanted: float, highest: float = math.inf) -> Quanti
     name : str
         What the gain is called in a refusal.
     wanted : float
-        Gain, >= 0.
+        Gain as the law uses it, >= 0.
     highest : float
         Largest gain allowed, where stability asks for less than 8 191.5.
+    shown, unit : float, str
+        Factor and unit that make of it what the user wrote, for a refusal.
 
     Returns
     -------
@@ -53,21 +62,25 @@ def quantise_gain(name: str, wanted: float, highest: float = math.inf) -> Quanti
     >>> g.mantissa, g.shift, g.kept
     (10240, 12, 2.5)
     """
+
+    def text(gain: float) -> str:
+        return f"{gain * shown:g}{' ' * bool(unit)}{unit}"
+
     top = min(highest, math.ldexp(_MANTISSA_HIGH, -_SHIFT_LOW))
     if not 0.0 <= wanted <= top:
         nearest = 0.0 if wanted < 0.0 else top
         raise InputError(
-            f"{name}: {wanted:g} does not fit: allowed 0 ... {top:g}, "
-            f"nearest that fits {nearest:g}"
+            f"{name}: {text(wanted)} does not fit: allowed 0 ... {text(top)}, "
+            f"nearest that fits {text(nearest)}"
         )
     shift = _SHIFT_HIGH
     while shift > _SHIFT_LOW and round(wanted * 2**shift) > _MANTISSA_HIGH:
         shift -= 1
     mantissa = round(wanted * 2**shift)
     if wanted and not mantissa:
-        least = 1 / 2**_SHIFT_HIGH
         raise InputError(
-            f"{name}: {wanted:g} a tick would vanish: smallest that fits {least:g}; "
-            f"use a longer tick or switch it off with 0"
+            f"{name}: {text(wanted)} would vanish: smallest that fits "
+            f"{text(math.ldexp(1, -_SHIFT_HIGH))}; a longer tick helps, or switch it "
+            "off with 0"
         )
     return QuantisedGain(name, wanted, min(mantissa, _MANTISSA_HIGH), shift)

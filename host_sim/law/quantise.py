@@ -1,10 +1,13 @@
 """Settings to the board's integers; what does not fit is refused."""
 
+import math
+
 import numpy as np
 
 from firmware_model.law import layout
 from host_sim.errors import InputError
 from host_sim.law.block import COUNTS, FULL, HOLD_STEP, Q12, Q14, SAFE_ACTIONS, Block
+from host_sim.law.gain import QuantisedGain, quantise_gain
 from host_sim.law.settings import (
     INFINITE,
     Command,
@@ -46,6 +49,7 @@ def quantise(settings: LawSettings) -> Block:
     _put_pid(block, settings.pid)
     _put_output(block, settings.output)
     _put_drive(block, settings.drive)
+    block.check_order()
     return block
 
 
@@ -60,8 +64,20 @@ def _signal(name: str, fraction: float) -> int:
     return word
 
 
-def _ticks(block: Block, name: str, time_s: float, highest: int) -> int:
-    ticks = round(time_s / block.tick_s) if time_s != INFINITE else highest
+def _ticks(
+    block: Block,
+    name: str,
+    time_s: float,
+    highest: int,
+    *,
+    least: int = 1,
+    at_least: bool = False,
+) -> int:
+    """Count the ticks of a time; ``at_least`` never shortens it."""
+    if time_s == INFINITE:
+        return highest
+    exact = time_s / block.tick_s
+    ticks = max(math.ceil(exact - 1e-9) if at_least else round(exact), least)
     if ticks > highest:
         raise InputError(
             f"{name}: {time_s:g} s is {ticks} ticks, at most {highest} fit: "
@@ -91,23 +107,25 @@ def _limits(valid: tuple[float, float]) -> tuple[int, int]:
 
 def _put_command(block: Block, command: Command) -> None:
     low_ma, high_ma = command.channel_ma
-    block.put_gain("CURRENT", "command.channel", (high_ma - low_ma) * 1e3 / COUNTS)
+    block.put_gain(
+        "CURRENT", quantise_gain("command.channel", (high_ma - low_ma) * 1e3 / COUNTS)
+    )
     block["CURRENT_OFFSET"] = round(low_ma * 1e3)
     block["CURRENT_LOW"] = round(command.low_fault_ma * 1e3)
     block["CURRENT_HIGH"] = round(command.high_fault_ma * 1e3)
-    block["CURRENT_PATIENCE"] = max(
-        1, _ticks(block, "command.patience", command.patience_s, layout.TICKS[1])
+    block["CURRENT_PATIENCE"] = _ticks(
+        block, "command.patience", command.patience_s, layout.TICKS[1]
     )
     block["RANGE_START"] = round(command.start_ma * 1e3)
     span_ua = (command.end_ma - command.start_ma) * 1e3
-    block.put_gain("RANGE", "command.range", FULL / span_ua)
+    block.put_gain("RANGE", quantise_gain("command.range", FULL / span_ua))
     block["REVERSE"] = int(command.reverse)
     block["SETPOINT_LOW"] = _signal("command.setpoint_low", command.setpoint_low)
     block["SETPOINT_HIGH"] = _signal("command.setpoint_high", command.setpoint_high)
     if command.cutoff is not None:
         block["CUTOFF"] = _signal("command.cutoff", command.cutoff)
-        block["CUTOFF_RELEASE"] = _signal(
-            "command.cutoff", command.cutoff + command.cutoff_hysteresis
+        block["CUTOFF_HYSTERESIS"] = _signal(
+            "command.cutoff_hysteresis", command.cutoff_hysteresis
         )
     highest = layout.SETPOINT_RATE[1]
     block["RAMP_UP"] = _rate(block, "command.ramp_up", command.ramp_up_per_s, highest)
@@ -116,31 +134,50 @@ def _put_command(block: Block, command: Command) -> None:
     )
 
 
-def _share(block: Block, filter_s: float) -> float:
-    return block.tick_s / (filter_s + block.tick_s)
+def _share(name: str, block: Block, lag_s: float) -> QuantisedGain:
+    """Quantise the share ``h / (lag + h)`` that a first-order lag takes a tick."""
+    share = block.tick_s / (lag_s + block.tick_s)
+    if share < math.ldexp(1, -layout.SHIFT[1]):
+        raise InputError(
+            f"{name}: {lag_s:g} s is too long for a tick of {block.tick_s:g} s: "
+            f"nearest that fits {block.tick_s * 2 ** layout.SHIFT[1]:.3g} s"
+        )
+    return quantise_gain(name, share, 1.0)
+
+
+def _tracking(block: Block, tracking_s: float) -> QuantisedGain:
+    if tracking_s < block.tick_s:
+        raise InputError(
+            f"controller.tracking: {tracking_s:g} s is shorter than a tick: nearest "
+            f"that fits {block.tick_s:g} s"
+        )
+    return quantise_gain("controller.tracking", block.tick_s / tracking_s, 1.0)
 
 
 def _put_measurement(block: Block, measurement: Measurement) -> None:
     low, high = measurement.channel
     block["PRESSURE_LOW"], block["PRESSURE_HIGH"] = _limits(measurement.valid)
-    block["SENSOR_PATIENCE"] = max(
-        1, _ticks(block, "sensor.patience", measurement.patience_s, layout.TICKS[1])
+    block["SENSOR_PATIENCE"] = _ticks(
+        block, "sensor.patience", measurement.patience_s, layout.TICKS[1]
     )
-    block.put_gain("PRESSURE", "sensor.range", (high - low) * FULL / COUNTS)
+    block.put_gain(
+        "PRESSURE", quantise_gain("sensor.range", (high - low) * FULL / COUNTS)
+    )
     block["PRESSURE_OFFSET"] = round(low * FULL)
-    block.put_gain("FILTER", "sensor.filter", _share(block, measurement.filter_s), 1.0)
+    block.put_gain("FILTER", _share("measurement.filter", block, measurement.filter_s))
 
 
 def _put_supply(block: Block, supply: SupplyCompensation) -> None:
     low, high = supply.channel
     block["SUPPLY_LOW"], block["SUPPLY_HIGH"] = _limits(supply.valid)
-    block.put_gain("SUPPLY", "supply.range", (high - low) * Q14 / COUNTS)
+    block.put_gain("SUPPLY", quantise_gain("supply.range", (high - low) * Q14 / COUNTS))
     block["SUPPLY_OFFSET"] = round(low * Q14)
+    filter_s = supply.filter_s
     block.put_gain(
-        "SUPPLY_FILTER", "supply.filter", _share(block, supply.filter_s), 1.0
+        "SUPPLY_FILTER", _share("supply_compensation.filter", block, filter_s)
     )
     block["SUPPLY_LOST"] = round(supply.lost * Q14)
-    block.put_gain("ABSOLUTE", "supply.span", supply.span * Q14 / FULL)
+    block.put_gain("ABSOLUTE", quantise_gain("supply.span", supply.span * Q14 / FULL))
     block["ABSOLUTE_OFFSET"] = round(supply.zero * Q14)
     block["STRENGTH"] = round(supply.strength * Q12)
     for k, flow in enumerate(supply.flow):
@@ -150,19 +187,22 @@ def _put_supply(block: Block, supply: SupplyCompensation) -> None:
 def _put_pid(block: Block, pid: Pid) -> None:
     tick_s, gains = block.tick_s, pid.gains
     block["DEADBAND"] = _signal("controller.deadband", pid.deadband)
-    block["DEADBAND_RELEASE"] = _signal(
-        "controller.deadband_hysteresis", pid.deadband + pid.deadband_hysteresis
+    block["DEADBAND_HYSTERESIS"] = _signal(
+        "controller.deadband_hysteresis", pid.deadband_hysteresis
     )
-    block["DWELL"] = max(1, _ticks(block, "controller.dwell", pid.dwell_s, 1_000))
-    block.put_gain("P", "controller.kp", gains.kp)
+    block["DWELL"] = _ticks(block, "controller.dwell", pid.dwell_s, 1_000)
+    block.put_gain("P", quantise_gain("controller.kp", gains.kp))
     block["WEIGHT"] = round(pid.weight * Q12)
     lag_s = pid.derivative_filter_s + tick_s
-    block.put_gain("D", "controller.kd", gains.kd_s / lag_s)
-    keep = pid.derivative_filter_s / lag_s
-    block.put_gain("KEEP", "controller.derivative_filter", keep, 1.0)
-    block.put_gain("I", "controller.ki", gains.ki_per_s * tick_s)
-    track = tick_s / pid.tracking_s if gains.ki_per_s else 0.0
-    block.put_gain("TRACK", "controller.tracking", track, 1.0)
+    kd = quantise_gain("controller.kd", gains.kd_s / lag_s, shown=lag_s, unit="s")
+    block.put_gain("D", kd)
+    leak = _share("controller.derivative_filter", block, pid.derivative_filter_s)
+    block.put_gain("LEAK", leak)
+    per_tick = gains.ki_per_s * tick_s
+    ki = quantise_gain("controller.ki", per_tick, shown=1 / tick_s, unit="1/s")
+    block.put_gain("I", ki)
+    if gains.ki_per_s:
+        block.put_gain("TRACK", _tracking(block, pid.tracking_s))
     block["CONDITIONAL"] = int(pid.conditional)
     if pid.hold:
         setpoints, outputs = zip(*pid.hold, strict=True)
@@ -185,12 +225,14 @@ def _put_drive(block: Block, drive: ProportionalDrive | ValvePairDrive) -> None:
     if isinstance(drive, ProportionalDrive):
         block["DITHER"] = round(drive.dither * FULL)
         if drive.dither:
-            block["DITHER_TICKS"] = max(
-                1, _ticks(block, "drive.dither", drive.dither_half_period_s, 2**15)
+            block["DITHER_TICKS"] = _ticks(
+                block, "drive.dither", drive.dither_half_period_s, 2**15
             )
     else:
         block["DRIVE_KIND"] = 1
-        block["PULSE_TICKS"] = max(
-            1, _ticks(block, "drive.minimum_on", drive.minimum_on_s, 1_024)
+        block["PULSE_TICKS"] = _ticks(
+            block, "drive.minimum_on", drive.minimum_on_s, 1_024, at_least=True
         )
-        block["DEAD_TICKS"] = _ticks(block, "drive.dead_time", drive.dead_time_s, 1_024)
+        block["DEAD_TICKS"] = _ticks(
+            block, "drive.dead_time", drive.dead_time_s, 1_024, least=0, at_least=True
+        )

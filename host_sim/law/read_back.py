@@ -77,7 +77,7 @@ def kept_gains(settings: LawSettings, block: Block) -> list[KeptGain]:
         (
             "derivative filter",
             "s",
-            "KEEP",
+            "LEAK",
             wanted.derivative_filter_s,
             kept.derivative_filter_s,
         ),
@@ -126,7 +126,7 @@ def _read_command(block: Block) -> Command:
         setpoint_low=block["SETPOINT_LOW"] / FULL,
         setpoint_high=block["SETPOINT_HIGH"] / FULL,
         cutoff=None if off else block["CUTOFF"] / FULL,
-        cutoff_hysteresis=(block["CUTOFF_RELEASE"] - block["CUTOFF"]) / FULL,
+        cutoff_hysteresis=block["CUTOFF_HYSTERESIS"] / FULL,
         ramp_up_per_s=_per_s(block, "RAMP_UP", layout.SETPOINT_RATE[1]),
         ramp_down_per_s=_per_s(block, "RAMP_DOWN", layout.SETPOINT_RATE[1]),
     )
@@ -155,8 +155,7 @@ def _read_supply(block: Block) -> SupplyCompensation:
 
 
 def _read_pid(block: Block) -> Pid:
-    keep, tick_s = block.ratio("KEEP"), block.tick_s
-    filter_s = keep * tick_s / (1.0 - keep)
+    tick_s, filter_s = block.tick_s, _lag_s(block, "LEAK")
     track = block.ratio("TRACK")
     hold = [block[f"HOLD_{k}"] / FULL for k in range(layout.HOLD_POINTS)]
     return Pid(
@@ -170,7 +169,7 @@ def _read_pid(block: Block) -> Pid:
         tracking_s=tick_s / track if track else INFINITE,
         conditional=bool(block["CONDITIONAL"]),
         deadband=block["DEADBAND"] / FULL,
-        deadband_hysteresis=(block["DEADBAND_RELEASE"] - block["DEADBAND"]) / FULL,
+        deadband_hysteresis=block["DEADBAND_HYSTERESIS"] / FULL,
         dwell_s=block["DWELL"] * tick_s,
         hold=tuple((k * HOLD_STEP / FULL, v) for k, v in enumerate(hold))
         if any(hold)

@@ -18,7 +18,7 @@ import math
 import numpy as np
 
 from host_sim.law.controller import FAULTS
-from host_sim.law.settings import LawSettings, ProportionalDrive
+from host_sim.law.settings import LawSettings, ProportionalDrive, ValvePairDrive
 
 COUNTS = 32_767.0
 SIGNAL_LOW, SIGNAL_HIGH = -0.05, 1.10
@@ -87,8 +87,8 @@ class FloatController:
             suspicion.count, suspicion.fault = 0, False
         self.fresh = True
         self.cut = self.inside = False
-        self.target = self.setpoint = self.pressure = self.supply = 0.0
-        self.compensation = 1.0
+        self.target = self.setpoint = self.pressure = 0.0
+        self.supply = self.compensation = 1.0
         self.error = self.movement = self.washout = 0.0
         self.proportional = self.derivative = self.integral = self.feedforward = 0.0
         self.request = self.wanted = 0.0
@@ -119,7 +119,8 @@ class FloatController:
         self._limit()
         self._integrate()
         self._drive()
-        self.fresh = False
+        if not self.suspicions["pressure sensor"].count:
+            self.fresh = False
         return self.drive
 
     def _read_current(self, share: float) -> None:
@@ -179,9 +180,9 @@ class FloatController:
         if supply.strength and not self.suspicions["supply sensor"].fault:
             absolute = _clip(supply.zero + supply.span * self.pressure, 0.0, 2.0)
             present = self._capacity(absolute, _clip(self.supply, 0.25, 2.0))
-            factor = self._capacity(absolute, 1.0) / max(present, 1 / 16_384)
-            factor = _clip(factor, 0.5, 4.0)
-            self.compensation = 1.0 + supply.strength * (factor - 1.0)
+            if present >= 1 / 16_384:
+                factor = _clip(self._capacity(absolute, 1.0) / present, 0.5, 4.0)
+                self.compensation = 1.0 + supply.strength * (factor - 1.0)
 
     def _capacity(self, absolute: float, supply: float) -> float:
         flow = self.settings.supply.flow
@@ -255,7 +256,7 @@ class FloatController:
             self.integral = (
                 equivalent - self.proportional - self.derivative - self.feedforward
             )
-        elif not self.inside:
+        elif not (self.inside or self.suspicions["pressure sensor"].count):
             excess = _clip(equivalent - self.request, -SPREAD, SPREAD)
             if self.output == self.wanted:
                 excess = 0.0
@@ -268,25 +269,32 @@ class FloatController:
 
     def _drive(self) -> None:
         drive = self.settings.drive
+        urgent = self.active in ("fault", "shut")
         if isinstance(drive, ProportionalDrive):
             self.drive = self.output
             if drive.dither:
                 half = max(1, round(drive.dither_half_period_s / self.settings.tick_s))
                 self.phase = (self.phase + 1) % (2 * half)
                 swing = -drive.dither if self.phase >= half else drive.dither
-                self.drive = _clip(self.output + swing, -1.0, 1.0)
+                if not urgent:
+                    output = self.settings.output
+                    self.drive = _clip(self.output + swing, output.low, output.high)
         else:
-            self._pulse(drive.minimum_on_s, drive.dead_time_s)
+            self._pulse(drive, urgent)
 
-    def _pulse(self, minimum_on_s: float, dead_time_s: float) -> None:
+    def _pulse(self, drive: ValvePairDrive, urgent: bool) -> None:
         h = self.settings.tick_s
-        shortest, dead = max(1, round(minimum_on_s / h)), round(dead_time_s / h)
+        shortest = max(1, math.ceil(drive.minimum_on_s / h - 1e-9))
         self.charge += self.output
-        paid = self.charge * self.drive <= 0.0
-        if self.drive and self.phase >= shortest and paid:
+        if urgent and _spent(self.charge, self.output):
+            self.charge = 0.0
+        done = self.phase >= shortest and _spent(self.drive, self.charge)
+        if done or (urgent and _spent(self.drive, self.output)):
+            dead = math.ceil(drive.dead_time_s / h - 1e-9)
             self.idle = int(math.copysign(dead, self.drive))
             self.drive = 0.0
-        if not self.drive and abs(self.charge) >= shortest:
+        owed = 1e-9 if abs(self.output) == 1.0 else shortest
+        if not self.drive and abs(self.charge) >= owed:
             side = math.copysign(1.0, self.charge)
             if self.idle * side >= 0:
                 self.drive, self.phase = side, 0
@@ -295,6 +303,11 @@ class FloatController:
             self.phase += 1
         if self.idle:
             self.idle -= int(math.copysign(1, self.idle))
+
+
+def _spent(valve: float, owed: float) -> bool:
+    """Tell whether a valve (by its sign) has nothing more to give."""
+    return (valve > 0.0 >= owed) or (valve < 0.0 <= owed)
 
 
 def _outside(share: float, valid: tuple[float, float]) -> bool:

@@ -7,7 +7,8 @@ from bench_law import TICK_S, exact_pilot, tick
 from hypothesis import given
 from hypothesis import strategies as st
 
-from host_sim.law.settings import Gains, ProportionalDrive, ValvePairDrive
+from host_sim.law.block import FULL
+from host_sim.law.settings import Gains, Output, ProportionalDrive, ValvePairDrive
 
 
 def manual_drives(output, ticks, drive):
@@ -85,3 +86,41 @@ def test_drive_dither_is_a_square_wave_of_no_average():
 def test_drive_dither_stays_within_full_drive():
     dither = ProportionalDrive(dither=0.1, dither_half_period_s=TICK_S)
     assert max(manual_drives(0.95, 20, dither)) == 1.0
+
+
+@given(output=st.floats(-1, 1), shortest=st.integers(2, 100), wait=st.integers(1, 200))
+def test_drive_pair_vents_at_once_in_a_fault(output, shortest, wait):
+    pair = ValvePairDrive(shortest * TICK_S, dead_time_s=3 * TICK_S)
+    pilot = exact_pilot(Gains(0.0), drive=pair, command={"patience_s": TICK_S})
+    pilot.mode = "manual"
+    tick(pilot, 10_000, 10_000)
+    for _ in range(wait):
+        pilot.demand = output
+        tick(pilot, 10_000, 10_000)
+    drives = [tick(pilot, 0, 10_000) for _ in range(5)]
+    assert pilot.active == "fault"
+    assert max(drives) <= 0.0
+    assert drives[-1] == -1.0
+
+
+@given(drive=st.floats(-1, 1), ticks=st.integers(1, 50))
+def test_drive_pair_full_output_opens_at_once(drive, ticks):
+    pair = ValvePairDrive(minimum_on_s=100 * TICK_S)
+    pilot = exact_pilot(Gains(0.0), drive=pair)
+    pilot.mode = "manual"
+    for _ in range(2):
+        tick(pilot, 10_000, 10_000)
+    pilot.demand = 1.0
+    assert [tick(pilot, 10_000, 10_000) for _ in range(ticks)] == [1.0] * ticks
+
+
+def test_drive_dither_rests_in_a_fault_and_keeps_the_range_of_outputs():
+    dither = ProportionalDrive(dither=0.05, dither_half_period_s=TICK_S)
+    output = Output(low=0.0, high=0.5)
+    pilot = exact_pilot(
+        Gains(10.0), drive=dither, output=output, command={"patience_s": TICK_S}
+    )
+    drives = {tick(pilot, 20_000, 10_000) for _ in range(20)}
+    assert max(drives) == 0.5
+    assert {tick(pilot, 0, 10_000) for _ in range(10)} == {0.0}
+    assert pilot.word("DRIVE") == pilot.word("OUTPUT") == 0 * FULL
