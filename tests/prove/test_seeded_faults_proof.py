@@ -125,8 +125,8 @@ FAULTS = (
     Fault(
         "removed divisor guard",
         "supply",
-        "clamp(present, 1, _COUNTS_HIGH)",
-        "present",
+        "    if present < 1:\n        return 4_096\n",
+        "",
         "divisor 0 ...",
     ),
     Fault(
