@@ -24,11 +24,13 @@ def run(args: argparse.Namespace) -> None:
     from host_sim.measure.comparison import compare_gains, lessons, trials_as_dict
     from host_sim.scenario.load import load_scenario
     from host_sim.show.figures import compare_figure
-    from host_sim.show.files import write_whole
+    from host_sim.show.files import check_writable, write_whole
     from host_sim.show.progress import naming
-    from host_sim.show.style import save
+    from host_sim.show.style import check_picture, save
     from host_sim.show.tables import pressure_text, show_comparison
 
+    check_writable(args.csv, args.plot, kept=args.scenario)
+    check_picture(args.plot)
     scenario = load_scenario(args.scenario)
     with naming("comparing") as each_trial:
         trials = compare_gains(scenario, each_trial)

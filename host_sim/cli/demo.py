@@ -34,12 +34,13 @@ def run(args: argparse.Namespace) -> None:
     from host_sim.measure.study import study, study_as_dict
     from host_sim.scenario.load import load_scenario, shipped_scenario_path
     from host_sim.show.figures import compare_figure, step_figure
-    from host_sim.show.files import make_folder, write_whole
+    from host_sim.show.files import check_writable, make_folder, write_whole
     from host_sim.show.progress import naming, ticking
     from host_sim.show.style import save
     from host_sim.show.tables import pressure_text, show_comparison, show_study
 
     scenario = load_scenario(shipped_scenario_path())
+    check_writable(args.csv)
     make_folder(args.plot)
     with ticking("running", 2 * scenario.ticks) as each_tick:
         done = study(scenario, each_tick)

@@ -19,11 +19,13 @@ def run(args: argparse.Namespace) -> None:
     from host_sim.measure.study import study, study_as_dict
     from host_sim.scenario.load import load_scenario
     from host_sim.show.figures import step_figure
-    from host_sim.show.files import write_whole
+    from host_sim.show.files import check_writable, write_whole
     from host_sim.show.progress import ticking
-    from host_sim.show.style import save
+    from host_sim.show.style import check_picture, save
     from host_sim.show.tables import show_study
 
+    check_writable(args.csv, args.plot, kept=args.scenario)
+    check_picture(args.plot)
     scenario = load_scenario(args.scenario)
     with ticking("running", 2 * scenario.ticks) as each_tick:
         done = study(scenario, each_tick)

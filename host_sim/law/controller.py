@@ -4,7 +4,8 @@ from array import array
 from typing import Self, overload
 
 from firmware_model.law import layout, tick
-from host_sim.law.block import FULL, Q12, Q14, Block
+from host_sim.errors import InputError
+from host_sim.law.block import COUNTS, FULL, Q12, Q14, Block
 from host_sim.law.counts import whole
 
 STATE_SLOT = {row[0]: slot for slot, row in enumerate(layout.STATE)}
@@ -28,7 +29,13 @@ class _Fraction:
         return self if owner is None else owner.state[self.slot] / self.one
 
     def __set__(self, owner: "Controller", fraction: float) -> None:
-        owner.state[self.slot] = round(fraction * self.one)
+        word, (low, high) = round(fraction * self.one), layout.STATE[self.slot][1]
+        if not low <= word <= high:
+            raise InputError(
+                f"{layout.STATE[self.slot][0]}: {fraction:g} is outside "
+                f"{low / self.one:g} ... {high / self.one:g}"
+            )
+        owner.state[self.slot] = word
 
 
 class Controller:
@@ -81,12 +88,12 @@ class Controller:
     ) -> float:
         """Run one tick on converter counts and return the drive.
 
-        Counts are rounded to whole numbers: a board has no others.
+        Counts are rounded to whole numbers and limited to the converter's range:
+        a board has no others.
         """
         state = self.state
-        state[0] = whole(current_counts)
-        state[1] = whole(pressure_counts)
-        state[2] = whole(supply_counts)
+        for slot, counts in enumerate((current_counts, pressure_counts, supply_counts)):
+            state[slot] = min(max(whole(counts), 0), COUNTS)
         tick.tick(state, self.block.words)
         return self.drive
 

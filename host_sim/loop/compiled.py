@@ -110,7 +110,7 @@ def run_compiled(scenario: Scenario) -> Run:
                 for k, name in enumerate(LAW_COLUMNS)
             },
             "drive_percent": 100 * drives[: scenario.ticks],
-            "faults": np.bitwise_count(word_record[:, -1]).astype(float),
+            "fault_bits": word_record[:, -1].astype(float),
             **{
                 name: view_record[:, list(slots).index(name)]
                 if name in slots

@@ -1,6 +1,7 @@
 """What a run leaves behind: one row a tick, every column with its unit."""
 
 import csv
+from array import array
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Protocol
@@ -8,6 +9,7 @@ from typing import Protocol
 import numpy as np
 import numpy.typing as npt
 
+from host_sim.law.controller import FAULTS
 from host_sim.plant import layout
 from host_sim.plant.plant import NAN, Plant
 
@@ -65,7 +67,7 @@ COLUMNS = (
     "current_ma",
     *LAW_COLUMNS,
     "drive_percent",
-    "faults",
+    "fault_bits",
     *PLANT_COLUMNS,
     "air_used_kg",
 )
@@ -113,17 +115,17 @@ class Recorder:
     """Collects one row a tick."""
 
     def __init__(self) -> None:
-        self._rows: list[tuple[float, ...]] = []
+        self._numbers = array("d")
 
     def take(self, plant: Plant, law: Law, current_ma: float, drive: float) -> None:
         """Note one tick, after the law and before the plant moves."""
         slots, view = plant_slots(plant), plant.body.view
-        self._rows.append(
+        self._numbers.extend(
             (
                 current_ma,
                 *(100 * getattr(law, name) for name in LAW_COLUMNS.values()),
                 100 * drive,
-                len(law.faults),
+                sum(1 << FAULTS.index(name) for name in law.faults),
                 *(
                     view[slots[name]] if name in slots else NAN
                     for name in PLANT_COLUMNS
@@ -134,5 +136,5 @@ class Recorder:
 
     def run(self, tick_s: float) -> Run:
         """Return what has been collected."""
-        table = np.array(self._rows, dtype=float).reshape(-1, len(COLUMNS))
+        table = np.frombuffer(self._numbers).reshape(-1, len(COLUMNS))
         return Run(tick_s, dict(zip(COLUMNS, table.T.copy(), strict=True)))

@@ -1,8 +1,13 @@
 """From a recorded run to the figures that a practitioner asks for."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
+import numpy as np
+
+from host_sim.law.controller import FAULTS
+from host_sim.law.settings import Command
 from host_sim.loop.record import Run
 from host_sim.loop.sampling import sampling_note
 from host_sim.measure.effort import AirUse, OutputMetrics, air_used, measure_output
@@ -50,12 +55,15 @@ def measure_run(scenario: Scenario, run: Run) -> Answer:
     low_pa, high_pa = scenario.pressure_range_pa
     band_pa = scenario.settle_band * (high_pa - low_pa)
     metrics = measure_steps(run.time_s, run.columns["load_pa"], steps, band_pa=band_pa)
+    if not metrics:
+        notes.append("no step of at least 1 % of the range to measure in this run")
+    notes += fault_notes(run)
     for step in metrics:
         if step.rise_time_s is not None:
             notes += _rise_note(step, run.tick_s)
     return Answer(
         steps=tuple(metrics),
-        output=measure_output(run.columns["output_percent"] / 100),
+        output=measure_output(run.columns["drive_percent"] / 100),
         air=air_used(run.columns["air_used_kg"], scenario.plant.arrangement.air),
         notes=tuple(notes),
     )
@@ -95,7 +103,7 @@ def find_steps(
 
 def _moves(scenario: Scenario) -> list[_Move]:
     profile, command = scenario.profile, scenario.law.command
-    levels = [command.setpoint(current) for current in profile.currents_ma]
+    levels = _levels(command, profile.currents_ma)
     longest_pause_s = LONGEST_PAUSE_TICKS * scenario.law.tick_s
     moves: list[_Move] = []
     for time_s, (before, after) in zip(
@@ -113,6 +121,31 @@ def _moves(scenario: Scenario) -> list[_Move]:
         else:
             moves.append(_Move(time_s, time_s, before, after))
     return moves
+
+
+def _levels(command: Command, currents_ma: Sequence[float]) -> list[float]:
+    """Turn currents into set points; a bad one keeps the last, as the law does."""
+    levels: list[float] = []
+    for current_ma in currents_ma:
+        good = command.low_fault_ma < current_ma < command.high_fault_ma
+        kept = levels[-1] if levels else 0.0
+        levels.append(command.setpoint(current_ma) if good else kept)
+    return levels
+
+
+def fault_notes(run: Run) -> list[str]:
+    """Say from when to when each fault was present."""
+    bits = run.columns["fault_bits"].astype(int)
+    notes = []
+    for k, name in enumerate(FAULTS):
+        edges = np.diff(np.concatenate(([0], bits >> k & 1, [0])))
+        for start, end in zip(
+            np.flatnonzero(edges == 1), np.flatnonzero(edges == -1), strict=True
+        ):
+            notes.append(
+                f"FAULT: {name} from {start * run.tick_s:g} s to {end * run.tick_s:g} s"
+            )
+    return notes
 
 
 def _rise_note(step: StepMetrics, tick_s: float) -> list[str]:

@@ -190,6 +190,8 @@ def _effect(
     if before is None or after is None:
         known = "unknown" if after is None else text(after)
         return f"{what} now {known}" + ("" if after is None else " (unknown before)")
+    if before == after == 0.0:
+        return f"still no {what}"
     if text(before) == text(after):
         return f"{what} unchanged at {text(after)}"
     verb = "falls" if after < before else "grows"

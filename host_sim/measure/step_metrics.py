@@ -245,7 +245,7 @@ def _measure(
     ]
     settling_band_s = None
     if band_pa is not None:
-        settling_band_s = response.settling_s(band_pa / abs(size_pa), f"{band_pa:g} Pa")
+        settling_band_s = response.settling_s(band_pa / abs(size_pa), "the settle band")
     steady = response.steady_progress()
     iae_pa_s, itae_pa_s2 = absolute_moments(time_s, to_pa - pressure_pa)
     return StepMetrics(

@@ -4,11 +4,14 @@ from collections.abc import Callable
 from dataclasses import asdict, dataclass
 from typing import Any
 
+import numpy as np
+
 from host_sim.law.block import Block
 from host_sim.law.controller import Controller
 from host_sim.law.quantise import quantise
 from host_sim.law.read_back import kept_gains, read_back
 from host_sim.law.reference import FloatController
+from host_sim.law.settings import Pid
 from host_sim.loop.loop import Loop
 from host_sim.loop.record import Run
 from host_sim.measure.agreement import Agreement, compare_runs
@@ -17,6 +20,7 @@ from host_sim.scenario.load import Scenario
 from host_sim.scenario.profile import currents_ma
 
 Progress = Callable[[int], None]
+HOLD_ERROR_WORTH_A_WORD = 1e-3
 
 
 @dataclass(frozen=True)
@@ -72,6 +76,30 @@ def study(scenario: Scenario, each_tick: Progress | None = None) -> Study:
     )
 
 
+def study_notes(study: Study) -> list[str]:
+    """Collect what a reader should know: command, hold curve, run."""
+    notes = [*study.scenario.notes, *study.answer.notes]
+    worst = hold_error(study.scenario.law.pid, read_back(study.block).pid)
+    if worst > HOLD_ERROR_WORTH_A_WORD:
+        notes.append(
+            "controller.hold: the board keeps it at points 8.192 % apart, up to "
+            f"{100 * worst:.2g} % of full drive off; let its kinks lie on them"
+        )
+    return notes
+
+
+def hold_error(wanted: Pid, kept: Pid) -> float:
+    """Find the largest distance of two hold curves, as a share of full drive."""
+    if not wanted.hold:
+        return 0.0
+    at = np.linspace(0.0, 1.1, 1_101)
+    curves = [
+        np.interp(at, [x for x, _ in pid.hold], [y for _, y in pid.hold])
+        for pid in (wanted, kept)
+    ]
+    return float(np.abs(curves[0] - curves[1]).max())
+
+
 def study_as_dict(study: Study) -> dict[str, Any]:
     """Turn a study into plain numbers and words, units in the keys."""
     scenario, air = study.scenario, study.scenario.plant.arrangement.air
@@ -93,5 +121,5 @@ def study_as_dict(study: Study) -> dict[str, Any]:
             "fastest_time_constant_s": study.fastest_time_constant_s,
             "air": asdict(air),
         },
-        "notes": [*scenario.notes, *study.answer.notes],
+        "notes": study_notes(study),
     }

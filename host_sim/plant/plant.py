@@ -13,6 +13,9 @@ from host_sim.plant.stiffness import time_constants
 
 NAN = float("nan")
 
+MOST_SUBSTEPS = 20_000
+"""Beyond, a run would take longer than anybody waits."""
+
 EARLY_TICKS = 1e-9
 """Share of a tick by which a scripted time may lie past a tick it belongs to.
 
@@ -105,6 +108,12 @@ class Plant:
         self.fastest_name = fastest.part
         self.fastest_time_constant_s = fastest.seconds
         self.substeps = max(math.ceil(tick_s / fastest.longest_step_s), 1)
+        if self.substeps > MOST_SUBSTEPS:
+            raise InputError(
+                f"{self.fastest_name}, {self.fastest_time_constant_s:.3g} s, asks for "
+                f"{self.substeps} substeps a tick, more than {MOST_SUBSTEPS}; make it "
+                "larger, join it to its neighbour, or choose a shorter tick"
+            )
         step_s = tick_s / self.substeps
 
         self.is_direct = isinstance(arrangement, DirectPlant)

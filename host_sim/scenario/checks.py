@@ -69,6 +69,7 @@ def check(tree: Tree, plant: DirectPlant | ChainPlant, profile: Profile) -> None
     _check_supply(tree, plant)
     _check_volumes(tree, plant)
     _check_setpoints(tree, plant, profile)
+    _check_compensation(tree, plant)
 
 
 def _check_units(tree: Tree) -> None:
@@ -168,6 +169,18 @@ def _check_volumes(tree: Tree, plant: DirectPlant | ChainPlant) -> None:
         if volume.thermal == "wall" and not volume.wall_conductance_w_k:
             why, remedy = 'zero beside thermal = "wall"', "write for example '2 W/K'"
             raise _refuse(tree, f"{path}.wall_conductance", why, remedy)
+
+
+def _check_compensation(tree: Tree, plant: DirectPlant | ChainPlant) -> None:
+    asks_pressure = isinstance(plant, ChainPlant) and isinstance(plant.pilot, PilotLag)
+    if asks_pressure and tree.number("supply_compensation.strength") > 0.0:
+        raise _refuse(
+            tree,
+            "supply_compensation.strength",
+            "with pilot.lag the output asks for a pressure, not for a flow, and "
+            "would overshoot when the supply sags",
+            "set it to 0 % or describe the pilot as pilot.chamber",
+        )
 
 
 def _check_setpoints(

@@ -55,11 +55,10 @@ def step_figure(study: Study) -> "Figure":
     ):
         terms.plot(time_s, columns[name], color=colour, linestyle=style, label=label)
     terms.set_ylabel("output, %")
-    terms.set_ylim(-115, 115)
+    terms.set_ylim(max(-115, terms.get_ylim()[0]), min(115, terms.get_ylim()[1]))
     terms.legend(loc="upper right", ncols=4, frameon=False)
     supply.plot(time_s, shown_pressure(scenario, columns["supply_pa"]), color=INK)
     supply.set_ylabel(f"supply,\n{scenario.pressure_unit}")
-    supply.set_ylim(0, 1.2 * supply.get_ylim()[1])
     supply.set_xlabel("time, s")
     figure.suptitle(scenario.title)
     return figure
@@ -104,7 +103,9 @@ def compare_figure(scenario: Scenario, trials: list[Trial]) -> "Figure":
     )
     clock_s = first.time_s[window] - step.step_time_s
     setpoint = shown_pressure(scenario, _setpoint_pa(scenario, first))[window]
-    pressures.plot(clock_s, setpoint, color=INK, linewidth=1.0, label="set point")
+    pressures.step(
+        clock_s, setpoint, where="post", color=INK, linewidth=1.0, label="set point"
+    )
     for trial, (colour, style) in zip(trials, _series(len(trials)), strict=True):
         width = 2.2 if trial is trials[-1] else 1.6
         for panel, values in (

@@ -38,6 +38,30 @@ def write_whole(path: Path, write: Callable[[Path], object]) -> None:
         beside.unlink(missing_ok=True)
 
 
+def check_writable(*paths: Path | None, kept: Path | None = None) -> None:
+    """Refuse, before any long work, files that could not be written after it.
+
+    ``kept`` is a file that must not be written over.
+
+    Raises
+    ------
+    InputError
+        A folder that is missing or not writable, or two files of one name.
+    """
+    named = [path for path in paths if path is not None]
+    for path in named:
+        if not os.access(path.parent, os.W_OK):
+            why = "not writable" if path.parent.is_dir() else "no such folder"
+            raise InputError(
+                f"{path}: cannot write ({why}); name a folder that exists and is "
+                "writable"
+            )
+    places = [path.resolve() for path in (*named, *([kept] if kept else []))]
+    for path in named:
+        if places.count(path.resolve()) > 1:
+            raise InputError(f"{path}: named twice; give each file its own name")
+
+
 def make_folder(path: Path) -> None:
     """Make a folder that may exist already.
 

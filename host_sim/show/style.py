@@ -3,6 +3,7 @@
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from host_sim.errors import InputError
 from host_sim.show.files import write_whole
 
 if TYPE_CHECKING:
@@ -39,20 +40,28 @@ def new_figure(height_in: float, ratios: tuple[float, ...]) -> "Figure":
     return figure
 
 
+PICTURES = (".png", ".svg", ".pdf")
+
+
+def check_picture(path: Path | None) -> None:
+    """Refuse an ending that is no picture's.
+
+    Raises
+    ------
+    InputError
+    """
+    if path is not None and path.suffix.lower() not in PICTURES:
+        raise InputError(
+            f"{path}: '{path.suffix}' is no picture; use one of {', '.join(PICTURES)}"
+        )
+
+
 def save(figure: "Figure", path: Path) -> None:
     """Save a figure whole, in the format of the file's ending.
 
     Raises
     ------
     InputError
-        An ending that is no picture format, or a folder that is not writable.
+        A folder that is not writable.
     """
-    from host_sim.errors import InputError
-
-    known = figure.canvas.get_supported_filetypes()
-    ending = path.suffix.lstrip(".").lower()
-    if ending not in known:
-        raise InputError(
-            f"{path}: no picture format '{ending}'; use one of {', '.join(known)}"
-        )
     write_whole(path, lambda beside: figure.savefig(beside, metadata=None))

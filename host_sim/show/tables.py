@@ -9,7 +9,7 @@ from rich.table import Table
 from host_sim.law.read_back import kept_gains
 from host_sim.measure.comparison import Trial
 from host_sim.measure.step_metrics import StepMetrics
-from host_sim.measure.study import Study
+from host_sim.measure.study import Study, study_notes
 from host_sim.scenario.load import Scenario
 from host_sim.scenario.units import in_unit
 from host_sim.show.cautions import CAUTIONS
@@ -146,7 +146,7 @@ def _show_notes(study: Study, out: Console) -> None:
     for step in study.answer.steps:
         for note in step.notes:
             out.print(f"note: step at {step.step_time_s:g} s: {note}")
-    for note in (*study.scenario.notes, *study.answer.notes):
+    for note in study_notes(study):
         out.print(f"note: {note}")
 
 

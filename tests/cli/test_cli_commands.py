@@ -133,6 +133,31 @@ def test_cli_refuses_in_one_line_with_exit_code_2(name, short, capsys, tmp_path)
     assert sorted(tmp_path.iterdir()) == before
 
 
+def test_cli_refuses_to_write_over_its_scenario_or_one_file_twice(short, capsys):
+    path = short()
+    text = path.read_text()
+    assert main(["step", str(path), "--csv", str(path)]) == 2
+    twice = str(path.with_name("x.svg"))
+    assert main(["step", str(path), "--csv", twice, "--plot", twice]) == 2
+    assert capsys.readouterr().err.count("named twice") == 2
+    assert path.read_text() == text
+
+
+def test_cli_step_names_faults_with_their_times(short, capsys):
+    broken = ('["0.5 s", "12 mA"],', '["0.5 s", "12 mA"], ["1.5 s", "2 mA"],')
+    patient = ("[measurement]", '[command]\npatience = "0.2 s"\n\n[measurement]')
+    report = run_json(capsys, "step", short(broken, patient))
+    faults = [note for note in report["notes"] if note.startswith("FAULT")]
+    assert faults == ["FAULT: current from 1.69 s to 2.5 s"]
+    assert len(report["steps"]) == 1
+
+
+def test_cli_step_says_when_there_is_no_step(short, capsys):
+    report = run_json(capsys, "step", short(('"12 mA"', '"4 mA"')))
+    assert report["steps"] == []
+    assert any("no step" in note for note in report["notes"])
+
+
 def test_cli_command_without_a_step_cannot_be_compared(short, capsys):
     assert main(["compare", str(short(('"12 mA"', '"4 mA"')))]) == 2
     assert "profile.steps" in capsys.readouterr().err
