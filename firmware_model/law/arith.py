@@ -38,7 +38,7 @@ def scale(value: int, gain: int, shift: int) -> int:
     --------------------
     |value| <= 32 767 with a 14-bit gain, or |value * gain| < 2**29.58 in
     general: the product plus half a unit (at most 2**28) stays below 2**30.
-    Proved on the whole law by ``tests/law/test_width.py``.
+    Proved on the whole law by ``tests/prove/test_proof.py``.
 
     >>> scale(3, 1, 1), scale(-3, 1, 1), scale(100, 3, 2)
     (2, -2, 75)
