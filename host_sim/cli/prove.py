@@ -29,11 +29,11 @@ def run(args: argparse.Namespace) -> None:
     from host_sim.show.proof import proof_as_dict, show_proof, write_table
 
     proof = prove_law()
+    if args.table:
+        write_table(args.table, proof)
     if args.json:
         print_json(proof_as_dict(proof))
     else:
         show_proof(proof)
-    if args.table:
-        write_table(args.table, proof)
     if not proof.holds:
         sys.exit(NOT_PROVED)

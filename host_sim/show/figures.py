@@ -56,7 +56,7 @@ def step_figure(study: Study) -> "Figure":
         terms.plot(time_s, columns[name], color=colour, linestyle=style, label=label)
     terms.set_ylabel("output, %")
     terms.set_ylim(max(-115, terms.get_ylim()[0]), min(115, terms.get_ylim()[1]))
-    terms.legend(loc="upper right", ncols=4, frameon=False)
+    terms.legend(loc="lower right", bbox_to_anchor=(1, 0.97), ncols=4, frameon=False)
     supply.plot(time_s, shown_pressure(scenario, columns["supply_pa"]), color=INK)
     supply.set_ylabel(f"supply,\n{scenario.pressure_unit}")
     supply.set_xlabel("time, s")
