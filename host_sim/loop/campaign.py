@@ -80,7 +80,7 @@ def process_pool(workers: int | None = None) -> ProcessPoolExecutor:
 
     """
     return ProcessPoolExecutor(
-        workers or os.cpu_count(),
+        workers or _processors(),
         mp_context=multiprocessing.get_context("spawn"),
         initializer=_prepare_worker,
     )
@@ -98,8 +98,8 @@ def run_campaign(
     """Run what is missing of a campaign; the results are in the folder.
 
     A point that is illegal, raises or gives NaN from the plant is kept with its
-    exact numbers and its message, and the campaign goes on. Ctrl-C lets the
-    chunks that are being run finish, keeps them, and is raised again.
+    exact numbers and its message. Ctrl-C lets the chunks that are being run
+    finish, keeps them, and is raised again.
 
     Parameters
     ----------
@@ -113,8 +113,8 @@ def run_campaign(
     chunks_in_flight : int, optional
         Chunks handed out at once; twice the processors unless given.
     progress : callable, optional
-        Called with points done, points in all, rate [1/s] and time left [s],
-        first before the first chunk and then after each.
+        Called at first and after each chunk: points done, in all, rate [1/s],
+        time left [s].
 
     Returns
     -------
@@ -123,21 +123,18 @@ def run_campaign(
     Raises
     ------
     InputError
-        No legal point, a folder of another campaign or layout or without
-        permission, or a worker process that died; finished chunks stay.
+        No legal point, a folder of another campaign or layout or not writable,
+        a worker process that died; finished chunks stay.
     """
-    in_flight = 2 * (os.cpu_count() or 1)
-    if chunks_in_flight is not None:
-        in_flight = chunks_in_flight
+    in_flight = 2 * _processors() if chunks_in_flight is None else chunks_in_flight
     _refuse_none(chunk_points=chunk_points, chunks_in_flight=in_flight)
     _refuse_hopeless(campaign)
     open_folder(folder, campaign)
     finished, corrupt, failed = _take_stock(folder)
     book = _Book(folder, campaign.space.count, finished, failed, progress)
-    missing = list(_missing(finished, campaign.space.count, chunk_points))
-    if missing:
-        with nullcontext(executor) if executor else process_pool() as pool:
-            _run_chunks(pool, campaign, missing, book.enter, in_flight)
+    missing = _missing(finished, campaign.space.count, chunk_points)
+    with nullcontext(executor) if executor else process_pool() as pool:
+        _run_chunks(pool, campaign, missing, book.enter, in_flight)
     return Summary(book.done, book.done_now, book.failed, corrupt)
 
 
@@ -233,6 +230,10 @@ def _missing(finished: list[Range], count: int, chunk_points: int) -> Iterator[R
         for first in range(here, start, chunk_points):
             yield first, min(first + chunk_points, start)
         here = stop
+
+
+def _processors() -> int:
+    return os.cpu_count() or 1
 
 
 def _refuse_none(**numbers: int) -> None:

@@ -14,7 +14,7 @@ def test_loop_compiled_gives_the_same_run(name):
     scenario = load_scenario(shipped_scenario_path(name))
     plain, compiled = run_scenario(scenario), run_compiled(scenario)
     assert list(plain.columns) == list(compiled.columns) == list(COLUMNS)
-    for column in (*LAW_COLUMNS, "drive_percent", "current_ma", "faults"):
+    for column in (*LAW_COLUMNS, "drive_percent", "current_ma", "fault_bits"):
         assert np.array_equal(plain.columns[column], compiled.columns[column]), column
     for column in COLUMNS:
         assert compiled.columns[column] == pytest.approx(
