@@ -22,6 +22,7 @@ from host_sim.loop.record import (
     plant_slots,
 )
 from host_sim.plant import (
+    arrangement,
     chain,
     channel,
     direct,
@@ -44,6 +45,7 @@ MODULES = (
     volume,
     direct,
     chain,
+    arrangement,
     integrate,
     kernel,
 )
@@ -82,10 +84,7 @@ def run_compiled(scenario: Scenario) -> Run:
     air_record = np.empty(scenario.ticks)
     drives = np.zeros(scenario.ticks + scenario.compute_delay_ticks)
     compiled = compiled_loop()
-    arrangement = "direct" if plant.is_direct else "chain"
     compiled["kernel.run_ticks"](
-        compiled[f"{arrangement}.{arrangement}_rates"],
-        compiled[f"{arrangement}.look_{arrangement}"],
         tick_s,
         words,
         np.array(pilot.block.words, dtype=np.int32),
@@ -124,7 +123,7 @@ def run_compiled(scenario: Scenario) -> Run:
 
 def _arrays(plant: Plant) -> tuple[Any, ...]:
     """Return the plant's arrays and substeps as compiled code takes them."""
-    parts = plant.body.arguments()[2:]
+    parts = plant.body.arguments()
     return tuple(np.array(p) if isinstance(p, list) else p for p in parts)
 
 

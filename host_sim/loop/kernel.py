@@ -28,8 +28,6 @@ def measured(arriving, channel, time_s, noise):
 
 
 def run_ticks(
-    rates_of,
-    look,
     tick_s,
     words,
     law_params,
@@ -49,8 +47,6 @@ def run_ticks(
 
     Parameters
     ----------
-    rates_of, look : callable
-        Kernels of the arrangement.
     tick_s : float
         Length of a tick [s].
     words, law_params : int32 arrays
@@ -70,7 +66,7 @@ def run_ticks(
     word_record, view_record, air_record : arrays
         Filled with one row a tick.
     body : tuple
-        `Body.arguments` without the kernels, as arrays.
+        `Body.arguments`, as arrays.
     """
     state, _, _, view, _, _, _, line, supply_line, heads, _, _ = body
     delay = len(drives) - len(current_counts)
@@ -93,7 +89,5 @@ def run_ticks(
             drives[k],
             scripts[k + 1, 0],
             scripts[k + 1, 1],
-            rates_of,
-            look,
             *body,
         )

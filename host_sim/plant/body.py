@@ -4,20 +4,16 @@ from dataclasses import dataclass
 from typing import Any
 
 from host_sim.plant import layout
-from host_sim.plant.chain import chain_rates, look_chain
+from host_sim.plant.arrangement import look
 from host_sim.plant.channel import delay_line
-from host_sim.plant.direct import direct_rates, look_direct
-from host_sim.plant.integrate import Look, Rates
 from host_sim.plant.pack import pack
-from host_sim.plant.settings import DirectPlant, PlantSettings
+from host_sim.plant.settings import PlantSettings
 
 
 @dataclass
 class Body:
-    """Kernels, arrays and substeps of a plant; see `integrate.advance`."""
+    """Arrays and substeps of a plant; see `integrate.advance`."""
 
-    rates_of: Rates
-    look: Look
     state: list[float]
     inputs: list[float]
     params: list[float]
@@ -37,7 +33,7 @@ class Body:
 
     def refresh(self) -> None:
         """Let the view show the present state and inputs."""
-        self.look(self.state, self.inputs, self.params, self.view)
+        look(self.state, self.inputs, self.params, self.view)
 
 
 def make_body(
@@ -63,12 +59,9 @@ def make_body(
     -------
     Body
     """
-    is_direct = isinstance(settings.arrangement, DirectPlant)
     params, state = pack(settings)
     view, rates, total, trial = ([0.0] * len(state) for _ in range(4))
     body = Body(
-        rates_of=direct_rates if is_direct else chain_rates,
-        look=look_direct if is_direct else look_chain,
         state=state,
         inputs=[0.0, source_pa, consumption_kg_s],
         params=params,

@@ -1,7 +1,6 @@
 """Fixed-step integration of a plant over one tick."""
 
-from collections.abc import Callable
-
+from host_sim.plant.arrangement import look, rates_of
 from host_sim.plant.channel import push
 from host_sim.plant.layout import (
     CONSUMPTION,
@@ -13,16 +12,8 @@ from host_sim.plant.layout import (
     TIME,
 )
 
-Look = Callable[[list[float], list[float], list[float], list[float]], None]
-"""``look(state, inputs, params, view)``"""
-Rates = Callable[
-    [list[float], list[float], list[float], list[float], list[float]], None
-]
-"""``rates_of(state, inputs, params, view, rates)``"""
-
 
 def rk4_step(
-    rates_of: Rates,
     state: list[float],
     inputs: list[float],
     params: list[float],
@@ -38,8 +29,6 @@ def rk4_step(
 
     Parameters
     ----------
-    rates_of : callable
-        Derivative of the arrangement.
     state, inputs, params, view : list of float
         See `host_sim.plant.layout`; ``state`` is advanced.
     rates, total, trial : list of float
@@ -70,8 +59,6 @@ def rk4_step(
 
 
 def advance(
-    rates_of: Rates,
-    look: Look,
     state: list[float],
     inputs: list[float],
     params: list[float],
@@ -92,8 +79,6 @@ def advance(
 
     Parameters
     ----------
-    rates_of, look : callable
-        Kernels of the arrangement.
     state, inputs, params, view : list of float
         See `host_sim.plant.layout`; ``state`` and ``view`` are advanced.
     rates, total, trial : list of float
@@ -108,7 +93,7 @@ def advance(
         Length of each [s].
     """
     for _ in range(substeps):
-        rk4_step(rates_of, state, inputs, params, view, rates, total, trial, step_s)
+        rk4_step(state, inputs, params, view, rates, total, trial, step_s)
         look(state, inputs, params, view)
         state[PLAY] = view[PLAY]
         heads[0] = push(line, heads[0], view[SENSED])
@@ -120,8 +105,6 @@ def advance_tick(
     drive: float,
     source_pa: float,
     consumption_kg_s: float,
-    rates_of: Rates,
-    look: Look,
     state: list[float],
     inputs: list[float],
     params: list[float],
@@ -145,15 +128,13 @@ def advance_tick(
         Held during the tick [-].
     source_pa, consumption_kg_s : float
         Scripted inputs from the end of the tick on [Pa], [kg/s].
-    rates_of, look, state, inputs, params, view, rates, total, trial, line, \
+    state, inputs, params, view, rates, total, trial, line, \
     supply_line, heads, substeps, step_s
         As `advance`.
     """
     inputs[DRIVE] = drive
     state[TIME] = time_s
     advance(
-        rates_of,
-        look,
         state,
         inputs,
         params,

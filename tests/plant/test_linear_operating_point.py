@@ -109,3 +109,15 @@ def test_operating_point_refuses_pressures_outside_atmosphere_and_supply(load_pa
     with pytest.raises(InputError, match="not between atmosphere") as refusal:
         operating_point(direct_plant(bleed=0.1), load_pa)
     assert "\n" not in str(refusal.value)
+
+
+@pytest.mark.parametrize("consumption_kg_s", [-1e-4, float("nan"), float("inf")])
+def test_operating_point_refuses_a_consumption_that_is_no_flow(consumption_kg_s):
+    with pytest.raises(InputError, match="consumption_kg_s"):
+        operating_point(direct_plant(bleed=0.1), 4e5, consumption_kg_s=consumption_kg_s)
+
+
+def test_operating_point_at_atmosphere_needs_no_drive_despite_a_bleed():
+    point = operating_point(direct_plant(bleed=0.1), ATMOSPHERE_PA)
+    assert point.drive == 0.0
+    assert linearise(point).error < 1e-6
