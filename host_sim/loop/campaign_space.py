@@ -6,8 +6,8 @@ from typing import Any, Literal
 
 import numpy as np
 import numpy.typing as npt
-from scipy import special  # type: ignore[import-untyped]
-from scipy.stats import qmc  # type: ignore[import-untyped]
+from scipy import special
+from scipy.stats import qmc
 
 from host_sim.errors import InputError
 

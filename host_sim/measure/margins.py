@@ -28,7 +28,8 @@ class Margins:
     ``gain_margin`` is the factor on L, nearest to 1, that brings L to -1;
     ``phase_margin_deg`` the smallest lag that does. ``ms`` and ``mt`` are the
     peaks of ``1/(1 + L)`` and ``L/(1 + L)``; ``bandwidth_rad_s`` is where the
-    latter first falls to -3 dB. They mean this for a loop that is stable.
+    latter first falls below -3 dB, 0 if it starts there. All this presumes a
+    loop that is stable: margins alone do not prove that it is.
     """
 
     gain_margin: float
@@ -63,8 +64,6 @@ def measure_margins(response: Response, low_rad_s: float, high_rad_s: float) -> 
     InputError
         When the range is empty, or the gain is not finite in it.
 
-    Examples
-    --------
     >>> found = measure_margins(lambda w: 4.0 / (1j * w + 1.0) ** 3, 1e-3, 1e3)
     >>> found.gain_margin, found.phase_margin_deg, found.ms
     (2.0, 27.14163, 3.0)
@@ -150,6 +149,8 @@ def _peak(function: Callable[[FloatArray], FloatArray], grid: FloatArray) -> flo
 
 def _bandwidth(response: Response, grid: FloatArray) -> float:
     heights = _closed(response, grid) - math.sqrt(0.5)
+    if heights[0] <= 0.0:
+        return 0.0
     fallen = np.flatnonzero((heights[:-1] > 0.0) & (heights[1:] <= 0.0))
     if not len(fallen):
         return math.inf
