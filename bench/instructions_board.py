@@ -7,6 +7,7 @@ firmware's own clock and display are included.
 """
 
 import struct
+from textwrap import indent
 
 from bench.instructions_count import COUNTING, Count
 from host_sim.prove.board_engine import (
@@ -71,7 +72,7 @@ def count_bytecode(
     )
     with started_board(*COUNTING) as line:
         load_replay(line)
-        rest = "\n".join(text[1:] for text in load_law(line))
+        rest = indent(load_law(line), " ")
         line.drop_loader()
         line.ask(_TIMER)
         fill(line, "b", episode.params)

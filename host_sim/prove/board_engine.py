@@ -29,6 +29,7 @@ COUNTING = ("-icount", "shift=0")
 # State and parameters by the names that folding gives to first arguments.
 STATE = f"a = array('i', [0] * {len(layout.STATE)})\n"
 PARAMETERS = f"b = array('i', [0] * {len(layout.PARAMETERS)})\n"
+_LOOP_NAMES = "_ = k = word = stage = None\n"
 _FILL = """\
 def fill(words):
  for slot in range(len(words)):
@@ -37,7 +38,8 @@ def fill(words):
  gc.collect()
 """
 # The chain of calls below `tick` takes all of the board's stack, so what `tick`
-# does is done here, at the prompt's own level.
+# does is done here, at the prompt's own level. A new name would
+# allocate, so its names are made before.
 _RUN = """\
 for _ in range({ticks}):
  for k, word in enumerate(unpack('<5h', take(10))):
@@ -88,14 +90,14 @@ def load_law(line: BoardLine) -> str:
         What `tick` does beside its calls of ``stages``, which the board now has.
     """
     pieces = fold_in_pieces()
-    for source in (*pieces.functions, pieces.stages):
+    for source in (pieces.names, *pieces.functions, pieces.stages):
         line.load(source)
     return pieces.rest
 
 
 def load_replay(line: BoardLine) -> None:
     """Make the arrays and send what fills them."""
-    for source in (STATE, PARAMETERS, _FILL):
+    for source in (_LOOP_NAMES, STATE, PARAMETERS, _FILL):
         line.load(source)
 
 

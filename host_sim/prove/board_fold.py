@@ -55,6 +55,9 @@ class Pieces:
 
     Attributes
     ----------
+    names : str
+        Source that makes all their names. To be sent first, for a name space that
+        grows late finds no room in one piece.
     functions : list of str
         All but `tick`, the longest first: while a heap is in one piece it can hold
         what parsing a long one needs.
@@ -64,6 +67,7 @@ class Pieces:
         What `tick` does after these calls.
     """
 
+    names: str
     functions: list[str]
     stages: str
     rest: str
@@ -92,10 +96,12 @@ def fold_in_pieces() -> Pieces:
     calls = [part for part in body if part.endswith("(a, b)")]
     if body[: len(calls)] != calls:
         raise ValueError(f"a stage comes late in tick: {tick}")
-    names = ", ".join(call.removesuffix("(a, b)") for call in calls)
+    names = ["stages", *(part.split("(")[0].removeprefix("def ") for part in folded)]
+    stages = ", ".join(call.removesuffix("(a, b)") for call in calls)
     return Pieces(
+        names=" = ".join(names) + " = None\n",
         functions=sorted(folded, key=len, reverse=True),
-        stages=f"stages = ({names})\n",
+        stages=f"stages = ({stages})\n",
         rest="\n".join(body[len(calls) :]).replace("    ", " "),
     )
 

@@ -16,8 +16,9 @@ from host_sim.prove.engines import EngineError
 ANSWER_S = 20.0
 _LINE_BYTES = 48
 _TYPED_BYTES = 16
+_FILE_PART = 300
 _TYPED_PAUSE_S = 0.004
-_RAW_MODE, _END = b"\x01", b"\x04"
+_RAW_MODE, _PLAIN_MODE, _END = b"\x01", b"\x02", b"\x04"
 _ACKNOWLEDGED = b"="
 
 # What the board needs to take its part; typed at its prompt, which keeps a buffer
@@ -104,6 +105,27 @@ class BoardLine:
     def free_bytes(self) -> int:
         """Free heap after a collection [bytes]."""
         return int(self.ask("gc.collect(); print(gc.mem_free())"))
+
+    def write_file(self, name: str, text: str) -> None:
+        """Write a file on the board, in parts that its memory can hold."""
+        self.ask(f"file = open('{name}', 'w')")
+        for k in range(0, len(text), _FILE_PART):
+            self.load(f"file.write({text[k : k + _FILE_PART]!r})\n")
+        self.ask("file.close()")
+
+    def restart_until(self, mark: str) -> str:
+        """Reset the board, so that it runs its own `main.py`, until it prints a mark.
+
+        Returns
+        -------
+        str
+            What it printed before.
+        """
+        self._start_clock()
+        self._emulator.send(_PLAIN_MODE)
+        self._until(b">>> ")
+        self._emulator.send(_END)
+        return self._until(mark.encode()).decode()
 
     def exchange(
         self, code: str, pieces: Iterable[bytes], reply_bytes: int

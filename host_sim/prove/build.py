@@ -1,5 +1,6 @@
 """Builds of the law for boards: bytecode, native code and viper, by mpy-cross."""
 
+import ast
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -110,7 +111,10 @@ def microbit_files() -> dict[str, str]:
     rest = "\n".join(f" {line}" for line in pieces.rest.splitlines())
     last = f"{pieces.stages}reset(a)\n"
     finish = f"def finish(a):\n{rest}\n"
-    texts = [arrays, *pieces.functions, finish, last]
+    texts = [arrays, pieces.names, *pieces.functions, finish, last]
     texts[0] += f"pieces = {len(texts)}\n"
     files = {f"law_{k:02d}": text for k, text in enumerate(texts)}
-    return files | {"main.py": (BOARD / "boards" / "main_microbit.py").read_text()}
+    main = ast.parse((BOARD / "boards" / "main_microbit.py").read_text())
+    # Parsing the docstring would take memory that the law needs.
+    main.body = main.body[1:]
+    return files | {"main.py": ast.unparse(main).replace("    ", " ") + "\n"}

@@ -19,6 +19,7 @@ from host_sim.prove.engines import EngineError
 
 _PIECE_BYTES = 65_536
 _END_WAIT_S = 10.0
+_REMEDY = "`integer-pilot info` names the packages to install again"
 
 
 class Emulator:
@@ -52,7 +53,9 @@ class Emulator:
                 start_new_session=True,
             )
         except OSError as error:
-            raise EngineError(f"{self._command[0]}: {error.strerror}") from None
+            raise EngineError(
+                f"{self._command[0]}: {error.strerror}; {_REMEDY}"
+            ) from None
         atexit.register(self.end)
         return self
 
@@ -115,7 +118,9 @@ class Emulator:
         assert stdout is not None
         left_s = max(0.0, deadline_s - time.monotonic())
         if not select.select([stdout], [], [], left_s)[0]:
-            raise EngineError("the emulated board does not answer")
+            raise EngineError(
+                f"the emulated board does not answer: run less beside it; {_REMEDY}"
+            )
         raw = os.read(stdout.fileno(), _PIECE_BYTES)
         if not raw:
             raise self._death()
@@ -127,7 +132,7 @@ class Emulator:
         assert process.stderr is not None
         said = process.stderr.read().decode(errors="replace").strip()
         words = said.splitlines()[-1] if said else f"exit code {code}"
-        return EngineError(f"the emulator died: {words}")
+        return EngineError(f"the emulator died: {words}; {_REMEDY}")
 
 
 def run_to_end(command: list[str], folder: Path, timeout_s: float) -> str:
@@ -157,12 +162,15 @@ def run_to_end(command: list[str], folder: Path, timeout_s: float) -> str:
             check=False,
         )
     except subprocess.TimeoutExpired:
-        raise EngineError(f"the emulator had not ended after {timeout_s:g} s") from None
+        raise EngineError(
+            f"the emulator had not ended after {timeout_s:g} s; {_REMEDY}"
+        ) from None
     except OSError as error:
-        raise EngineError(f"{command[0]}: {error.strerror}") from None
+        raise EngineError(f"{command[0]}: {error.strerror}; {_REMEDY}") from None
     if done.returncode:
         said = (done.stderr or done.stdout).strip().splitlines()
-        raise EngineError(f"the emulator died: {said[0] if said else done.returncode}")
+        words = said[0] if said else f"exit code {done.returncode}"
+        raise EngineError(f"the emulated program failed: {words}")
     return done.stdout
 
 

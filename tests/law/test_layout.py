@@ -16,7 +16,15 @@ SLOTS = {
     for table in (layout.STATE, layout.PARAMETERS)
     for slot, row in enumerate(table)
 }
-BOARD_IMPORTS = {"array", "firmware_model", "gc", "machine", "micropython", "time"}
+BOARD_IMPORTS = {
+    "array",
+    "firmware_model",
+    "gc",
+    "machine",
+    "microbit",
+    "micropython",
+    "time",
+}
 
 
 def test_layout_names_are_unique():

@@ -3,6 +3,8 @@
 import os
 from pathlib import Path
 
+NAMES = ("(qemu-system-arm", "(setpriv")
+
 
 def emulators_of(parent=None):
     """List the process ids of a process's emulators (Linux)."""
@@ -15,6 +17,7 @@ def emulators_of(parent=None):
             except OSError:
                 continue
             name, fields = stat.rsplit(")", 1)
-            if "qemu" in name and int(fields.split()[1]) == parent:
+            # Just started, an emulator still has the name of what started it.
+            if name.endswith(NAMES) and int(fields.split()[1]) == parent:
                 found.append(int(entry.name))
     return found

@@ -1,0 +1,1 @@
+"""Small mains for board families; `pins` says what is wired where."""

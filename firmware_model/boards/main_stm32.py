@@ -1,0 +1,14 @@
+"""Main of a pilot on STM32: copy to the board as main.py.
+
+The timer's interrupt runs the law. Not run on
+hardware here; the cautions stand in `pilot`.
+"""
+
+from machine import Timer
+
+from firmware_model.boards.pilot import Pilot
+from firmware_model.boards.pins import STM32
+
+pilot = Pilot(STM32)
+pilot.start(Timer(-1), hard=True)
+pilot.guard()

@@ -1,0 +1,62 @@
+"""The mains on simulated pins, on MicroPython, the heap locked in the callback."""
+
+import shutil
+import subprocess
+from pathlib import Path
+
+import pytest
+from required import require
+
+import firmware_model
+from host_sim.law.block import Block
+from host_sim.law.controller import Controller
+from host_sim.prove.engines import ENGINES, _program
+
+HERE = Path(__file__).parent
+TICK_MS = 10
+MAINS = {
+    "main_rp2": ("RP2040", "-1 1 10 True [100]"),
+    "main_stm32": ("STM32", "-1 1 10 True [100]"),
+    "main_esp32": ("ESP32", "0 1 10 False [100]"),
+}
+
+
+def run(folder, main, *, leaking):
+    """Run a main on MicroPython; return the finished process."""
+    unix = ENGINES[2]
+    require(unix.missing(), unix.remedy)
+    shutil.copytree(Path(firmware_model.__file__).parent, folder / "firmware_model")
+    shutil.copy(HERE / "simulated_board.py", folder)
+    program = _program("micropython")
+    call = f"simulated_board.run({main!r}, {MAINS[main][0]!r}, {leaking})"
+    command = [program, "-c", f"import simulated_board; {call}"]
+    return subprocess.run(
+        command, cwd=folder, capture_output=True, text=True, timeout=60, check=False
+    )
+
+
+@pytest.mark.parametrize("main", MAINS)
+def test_mains_drive_valves_as_the_law_says(tmp_path, main):
+    done = run(tmp_path, main, leaking=False)
+    assert done.returncode == 0, done.stderr
+    timer, *ticks, last = done.stdout.splitlines()
+    assert timer == MAINS[main][1]
+    law = Controller(Block(tick_s=TICK_MS / 1e3))
+    drives = []
+    for k, line in enumerate(ticks):
+        drive, fill, vent, late = map(int, line.split())
+        law.tick(30_000 >> 1, (10_000 + 900 * k) >> 1, 32_768 >> 1)
+        drives.append(law.word("DRIVE"))
+        assert drive == drives[-1]
+        duty = abs(drive) * 32_767 // 12_500
+        assert (fill, vent) == ((duty, 0) if drive > 0 else (0, duty))
+        assert late == k // 20 + 1
+    assert min(drives) < 0 < max(drives)
+    # A tick that finds the last one still running is late, too.
+    assert int(last) == 4
+
+
+def test_mains_heap_lock_sees_an_allocation_in_the_callback(tmp_path):
+    done = run(tmp_path, "main_rp2", leaking=True)
+    assert done.returncode != 0
+    assert "MemoryError" in done.stderr + done.stdout
