@@ -18,7 +18,7 @@ from host_sim.prove.board_engine import (
     load_replay,
     started_board,
 )
-from host_sim.prove.engines import EngineError
+from host_sim.prove.engine import EngineError
 from host_sim.prove.episodes import INPUTS, Episode
 
 _TIMER = """\

@@ -17,7 +17,7 @@ from host_sim.prove.board_cortex import (
     run_program,
 )
 from host_sim.prove.c_engines import REPLAY, write_c99
-from host_sim.prove.engines import EngineError
+from host_sim.prove.engine import EngineError
 from host_sim.prove.episodes import INPUTS, Episode, write_episodes
 
 REPEATS = 64

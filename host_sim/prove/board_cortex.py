@@ -11,7 +11,7 @@ from pathlib import Path
 
 from host_sim.prove.c_engines import C99, REPLAY, write_c99
 from host_sim.prove.emulator import run_to_end
-from host_sim.prove.engines import Engine, EngineError, _call, _lacking
+from host_sim.prove.engine import Engine, EngineError, call, lacking
 
 EMULATOR = "qemu-system-arm"
 COMPILER = "arm-none-eabi-gcc"
@@ -55,7 +55,7 @@ def build_program(
     files = [str(source) for source in (*sources, _START)]
     library = ["--specs=nano.specs", "--specs=rdimon.specs", "-Wl,--gc-sections"]
     link = ["-nostartfiles", f"-T{_MEMORY}", "-o", str(program)]
-    _call([COMPILER, *processor.flags, *options, *files, *library, *link])
+    call([COMPILER, *processor.flags, *options, *files, *library, *link])
 
 
 def code_bytes(processor: Processor, source: Path, *options: str) -> int:
@@ -68,8 +68,8 @@ def code_bytes(processor: Processor, source: Path, *options: str) -> int:
     """
     with tempfile.TemporaryDirectory() as name:
         target = str(Path(name) / "source.o")
-        _call([COMPILER, *processor.flags, *options, "-c", str(source), "-o", target])
-        return int(_call([SIZE, target]).splitlines()[1].split()[0])
+        call([COMPILER, *processor.flags, *options, "-c", str(source), "-o", target])
+        return int(call([SIZE, target]).splitlines()[1].split()[0])
 
 
 def run_program(
@@ -105,7 +105,7 @@ def _engine(processor: Processor) -> Engine:
     return Engine(
         f"C99, emulated {processor.name}",
         REMEDY,
-        lambda: _lacking((EMULATOR, COMPILER), ()),
+        lambda: lacking((EMULATOR, COMPILER), ()),
         lambda path, law: _run(processor, path, law),
     )
 

@@ -19,7 +19,7 @@ from host_sim.prove import replay
 from host_sim.prove.board_fold import fold_in_pieces
 from host_sim.prove.board_line import BoardLine
 from host_sim.prove.emulator import Emulator
-from host_sim.prove.engines import Engine
+from host_sim.prove.engine import Engine
 from host_sim.prove.episodes import INPUTS
 
 PROGRAM = "qemu-system-arm"

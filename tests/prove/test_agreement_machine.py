@@ -7,16 +7,15 @@ MicroPython and must agree on every word. Visits to the interesting states are
 counted over all examples, because a machine that never gets there proves little.
 """
 
-import os
 from array import array
 from collections import Counter
 from dataclasses import replace
 
-import pytest
 from bench_law import TICK_S, exact_settings
 from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, precondition, rule
+from required import require
 
 from host_sim.law.block import FULL
 from host_sim.law.controller import Controller
@@ -183,7 +182,7 @@ class Agreement(RuleBasedStateMachine):
     def teardown(self):
         """Replay everything on MicroPython."""
         self.end()
-        if self.episodes and not MICROPYTHON.missing():
+        if self.episodes:
             path = self.folder / "calls.bin"
             write_episodes(path, self.episodes)
             lines = MICROPYTHON.run(path, "law")
@@ -191,8 +190,7 @@ class Agreement(RuleBasedStateMachine):
 
 
 def test_agreement_of_float_cpython_and_micropython(tmp_path):
-    if MICROPYTHON.missing() and os.environ.get("CI") == "true":
-        pytest.fail(f"{MICROPYTHON.name}: {MICROPYTHON.remedy}")
+    require(MICROPYTHON.missing(), MICROPYTHON.remedy)
     Agreement.folder = tmp_path
     VISITS.clear()
     case = Agreement.TestCase

@@ -7,7 +7,8 @@ from children import emulators_of
 from required import require
 
 from host_sim.prove.board_cortex import CORTEX_ENGINES
-from host_sim.prove.engines import ENGINES, EngineError
+from host_sim.prove.engine import EngineError
+from host_sim.prove.engines import ENGINES
 from host_sim.prove.episodes import draw_episode, write_episodes
 
 NAMES = [engine.name for engine in CORTEX_ENGINES]

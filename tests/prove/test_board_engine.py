@@ -17,7 +17,8 @@ from required import require
 from host_sim.prove import board_engine, board_line
 from host_sim.prove.board_engine import BOARD_ENGINES, started_board
 from host_sim.prove.emulator import Emulator, run_to_end
-from host_sim.prove.engines import ENGINES, EngineError
+from host_sim.prove.engine import EngineError
+from host_sim.prove.engines import ENGINES
 from host_sim.prove.episodes import draw_episode, write_episodes
 
 TICKS = 500

