@@ -9,13 +9,12 @@ comparison and of every conditional expression.
 import ast
 import importlib.util
 import json
-import os
 import subprocess
 import sys
 from pathlib import Path
 from types import SimpleNamespace
 
-import pytest
+from required import require
 
 from firmware_model.law import layout
 from host_sim.prove.c99_law import MODULES
@@ -23,15 +22,6 @@ from host_sim.prove.vectors import check_vectors
 
 LAW = Path(layout.__file__).parent
 VECTORS = Path(__file__).parents[1] / "vectors"
-
-
-def require_coverage():
-    """Skip where the package is missing; fail in CI."""
-    if importlib.util.find_spec("coverage") is None:
-        reason = "branch coverage needs the coverage package: pip install coverage"
-        if os.environ.get("CI") == "true":
-            pytest.fail(reason)
-        pytest.skip(reason)
 
 
 def run_python(*arguments, folder):
@@ -46,7 +36,8 @@ def run_python(*arguments, folder):
 
 
 def test_vectors_take_every_branch_of_the_law(tmp_path):
-    require_coverage()
+    missing = "" if importlib.util.find_spec("coverage") else "coverage"
+    require(missing, "pip install coverage")
     check = "import sys, pathlib; from host_sim.prove.vectors import check_vectors; "
     check += "assert check_vectors(pathlib.Path(sys.argv[1])).difference is None"
     (tmp_path / "check.py").write_text(check)
