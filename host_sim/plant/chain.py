@@ -28,14 +28,9 @@ from host_sim.plant.layout import (
     PILOT_VOLUME,
     PLAY,
     POSITION,
-    SENSED,
     SENSED_AT_OUTLET,
-    SENSED_RATE,
-    SENSED_SUPPLY,
-    SENSED_SUPPLY_RATE,
     SUPPLY,
     SUPPLY_VOLUME,
-    TIME,
     TUBE,
 )
 from host_sim.plant.volume import (
@@ -43,10 +38,12 @@ from host_sim.plant.volume import (
     carry_consumption,
     carry_line,
     exchange_heat,
+    look_sensors,
     look_surroundings,
     look_volume,
     path_flow,
     play,
+    start_rates,
 )
 
 
@@ -121,30 +118,11 @@ def look_chain(
         view[POSITION] = state[POSITION]
     else:
         view[POSITION] = booster_opening(view[PLAY], params[DEAD_BAND])
-    sensed = OUTLET if params[SENSED_AT_OUTLET] > 0.0 else LOAD
-    view[SENSED] = state[SENSED] if params[SENSED_RATE] > 0.0 else view[sensed]
-    view[SENSED_SUPPLY] = (
-        state[SENSED_SUPPLY] if params[SENSED_SUPPLY_RATE] > 0.0 else view[SUPPLY]
-    )
+    look_sensors(state, params, _sensed(params), view)
 
 
-def _lag_rates(
-    state: list[float],
-    inputs: list[float],
-    params: list[float],
-    view: list[float],
-    rates: list[float],
-) -> None:
-    for i in range(len(rates)):
-        rates[i] = 0.0
-    rates[TIME] = 1.0
-    target = booster_opening(view[PLAY], params[DEAD_BAND])
-    rates[POSITION] = params[LAG_RATE] * (target - state[POSITION])
-    sensed = OUTLET if params[SENSED_AT_OUTLET] > 0.0 else LOAD
-    rates[SENSED] = params[SENSED_RATE] * (view[sensed] - state[SENSED])
-    rates[SENSED_SUPPLY] = params[SENSED_SUPPLY_RATE] * (
-        view[SUPPLY] - state[SENSED_SUPPLY]
-    )
+def _sensed(params: list[float]) -> int:
+    return OUTLET if params[SENSED_AT_OUTLET] > 0.0 else LOAD
 
 
 def _pilot_rates(
@@ -190,7 +168,9 @@ def chain_rates(
         See `host_sim.plant.layout`; ``view`` and ``rates`` are overwritten.
     """
     look_chain(state, inputs, params, view)
-    _lag_rates(state, inputs, params, view, rates)
+    start_rates(state, params, _sensed(params), view, rates)
+    target = booster_opening(view[PLAY], params[DEAD_BAND])
+    rates[POSITION] = params[LAG_RATE] * (target - state[POSITION])
     feed = carry_line(params, view, rates)
     _pilot_rates(state, inputs, params, view, rates, feed)
     opening = view[POSITION]

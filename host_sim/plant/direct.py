@@ -13,23 +13,20 @@ from host_sim.plant.layout import (
     LOAD_VOLUME,
     PLAY,
     POSITION,
-    SENSED,
-    SENSED_RATE,
-    SENSED_SUPPLY,
-    SENSED_SUPPLY_RATE,
     SUPPLY,
     SUPPLY_VOLUME,
-    TIME,
 )
 from host_sim.plant.volume import (
     carry,
     carry_consumption,
     carry_line,
     exchange_heat,
+    look_sensors,
     look_surroundings,
     look_volume,
     path_flow,
     play,
+    start_rates,
 )
 
 
@@ -50,10 +47,7 @@ def look_direct(
     position = state[POSITION] if params[LAG_RATE] > 0.0 else inputs[DRIVE]
     view[PLAY] = play(state[PLAY], position, params[HALF_PLAY])
     view[POSITION] = view[PLAY]
-    view[SENSED] = state[SENSED] if params[SENSED_RATE] > 0.0 else view[LOAD]
-    view[SENSED_SUPPLY] = (
-        state[SENSED_SUPPLY] if params[SENSED_SUPPLY_RATE] > 0.0 else view[SUPPLY]
-    )
+    look_sensors(state, params, LOAD, view)
 
 
 def direct_rates(
@@ -74,14 +68,8 @@ def direct_rates(
         See `host_sim.plant.layout`; ``view`` and ``rates`` are overwritten.
     """
     look_direct(state, inputs, params, view)
-    for i in range(len(rates)):
-        rates[i] = 0.0
-    rates[TIME] = 1.0
+    start_rates(state, params, LOAD, view, rates)
     rates[POSITION] = params[LAG_RATE] * (inputs[DRIVE] - state[POSITION])
-    rates[SENSED] = params[SENSED_RATE] * (view[LOAD] - state[SENSED])
-    rates[SENSED_SUPPLY] = params[SENSED_SUPPLY_RATE] * (
-        view[SUPPLY] - state[SENSED_SUPPLY]
-    )
     feed = carry_line(params, view, rates)
     opening = view[POSITION]
     if opening > 0.0:

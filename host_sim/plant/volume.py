@@ -22,6 +22,10 @@ from host_sim.plant.layout import (
     LOAD,
     RIPPLE_PA,
     RIPPLE_RAD_S,
+    SENSED,
+    SENSED_RATE,
+    SENSED_SUPPLY,
+    SENSED_SUPPLY_RATE,
     SOURCE,
     SOURCE_PA,
     START_K,
@@ -92,6 +96,36 @@ def look_surroundings(
     else:
         view[SUPPLY] = view[SOURCE]
         view[SUPPLY + 1] = view[SOURCE + 1]
+
+
+def look_sensors(
+    state: list[float], params: list[float], sensed: int, view: list[float]
+) -> None:
+    """Write what arrives at both converters; a lag of zero passes its input.
+
+    ``sensed`` is the node whose pressure is measured.
+    """
+    view[SENSED] = state[SENSED] if params[SENSED_RATE] > 0.0 else view[sensed]
+    view[SENSED_SUPPLY] = (
+        state[SENSED_SUPPLY] if params[SENSED_SUPPLY_RATE] > 0.0 else view[SUPPLY]
+    )
+
+
+def start_rates(
+    state: list[float],
+    params: list[float],
+    sensed: int,
+    view: list[float],
+    rates: list[float],
+) -> None:
+    """Clear the rates; set those of the clock and of both sensors' lags."""
+    for i in range(len(rates)):
+        rates[i] = 0.0
+    rates[TIME] = 1.0
+    rates[SENSED] = params[SENSED_RATE] * (view[sensed] - state[SENSED])
+    rates[SENSED_SUPPLY] = params[SENSED_SUPPLY_RATE] * (
+        view[SUPPLY] - state[SENSED_SUPPLY]
+    )
 
 
 def path_flow(

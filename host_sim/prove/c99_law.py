@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from firmware_model.law import layout
+from host_sim.law.stages import STAGES
 from host_sim.prove.c99_expressions import (
     ARRAYS,
     Scope,
@@ -15,7 +16,7 @@ from host_sim.prove.c99_expressions import (
 )
 from host_sim.prove.c99_functions import comment, declare, write_function
 
-MODULES = ("arith", "command", "sense", "supply", "pid", "output", "drive", "tick")
+MODULES = tuple(stage.__name__.rpartition(".")[2] for stage in STAGES)
 PUBLIC = {"tick": "law_tick", "reset": "law_reset"}
 _SLOTS = {
     row[0]: slot
