@@ -1,9 +1,11 @@
 """The same tick, bit for bit, on every engine, with the heap locked.
 
-100 000 random and adversarial ticks an engine; a CRC-32 over all state words of
-every tick, and the last state of every episode, must be CPython's.
+100 000 random and adversarial ticks an engine, 1 000 000 in the slow profiles; a
+CRC-32 over all state words of every tick, and the last state of every episode,
+must be CPython's.
 """
 
+import os
 from random import Random
 
 import pytest
@@ -14,7 +16,8 @@ from host_sim.prove.engine import EngineError
 from host_sim.prove.episodes import draw_episode, write_episodes
 from host_sim.prove.python_engines import PYTHON_ENGINES
 
-FILES, EPISODES, TICKS = 5, 40, 500
+SLOW = os.environ.get("HYPOTHESIS_PROFILE") in ("ci", "deep")
+FILES, EPISODES, TICKS = 50 if SLOW else 5, 40, 500
 OTHERS = PYTHON_ENGINES[1:]
 BOARDS = [engine for engine in OTHERS if "MicroPython" in engine.name]
 
