@@ -5,7 +5,7 @@ import csv
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from host_sim.cli.options import add_outputs, add_scenario, print_json
+from host_sim.cli.options import add_engine, add_outputs, add_scenario, print_json
 
 if TYPE_CHECKING:
     from host_sim.measure.comparison import Trial
@@ -15,6 +15,7 @@ def add_parser(commands: "argparse._SubParsersAction[Any]") -> None:
     """Add the command."""
     parser = commands.add_parser("compare", help="the same step under several gains")
     add_scenario(parser)
+    add_engine(parser)
     add_outputs(parser)
     parser.set_defaults(run=run)
 
@@ -33,7 +34,7 @@ def run(args: argparse.Namespace) -> None:
     check_picture(args.plot)
     scenario = load_scenario(args.scenario)
     with naming("comparing") as each_trial:
-        trials = compare_gains(scenario, each_trial)
+        trials = compare_gains(scenario, each_trial, args.engine)
     learnt = lessons(trials, pressure_text(scenario))
     if args.csv:
         write_whole(args.csv, lambda path: _write_csv(path, trials))

@@ -4,7 +4,7 @@ import argparse
 from pathlib import Path
 from typing import Any
 
-from host_sim.cli.options import print_json
+from host_sim.cli.options import add_engine, print_json
 
 FOLDER = Path("pilot-demo")
 
@@ -25,6 +25,7 @@ def add_parser(commands: "argparse._SubParsersAction[Any]") -> None:
         default=FOLDER,
         help=f"folder for the figures (default: {FOLDER})",
     )
+    add_engine(parser)
     parser.set_defaults(run=run)
 
 
@@ -43,9 +44,9 @@ def run(args: argparse.Namespace) -> None:
     check_writable(args.csv)
     make_folder(args.plot)
     with ticking("running", 2 * scenario.ticks) as each_tick:
-        done = study(scenario, each_tick)
+        done = study(scenario, each_tick, args.engine)
     with naming("comparing") as each_trial:
-        trials = compare_gains(scenario, each_trial)
+        trials = compare_gains(scenario, each_trial, args.engine)
     learnt = lessons(trials, pressure_text(scenario))
     save(step_figure(done), args.plot / "step.png")
     save(compare_figure(scenario, trials), args.plot / "compare.png")

@@ -14,6 +14,17 @@ def add_scenario(parser: argparse.ArgumentParser) -> None:
     )
 
 
+def add_engine(parser: argparse.ArgumentParser) -> None:
+    """Add --engine; both engines give the same run, bit for bit."""
+    parser.add_argument(
+        "--engine",
+        choices=["auto", "plain", "compiled"],
+        default="auto",
+        help="what runs the loop: plain Python, or compiled; same result "
+        "(default: compiled where it is quicker)",
+    )
+
+
 def add_outputs(parser: argparse.ArgumentParser) -> None:
     """Add --json, --csv and --plot."""
     parser.add_argument("--json", action="store_true", help="print JSON instead")

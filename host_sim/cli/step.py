@@ -3,13 +3,14 @@
 import argparse
 from typing import Any
 
-from host_sim.cli.options import add_outputs, add_scenario, print_json
+from host_sim.cli.options import add_engine, add_outputs, add_scenario, print_json
 
 
 def add_parser(commands: "argparse._SubParsersAction[Any]") -> None:
     """Add the command."""
     parser = commands.add_parser("step", help="run a scenario and measure its steps")
     add_scenario(parser)
+    add_engine(parser)
     add_outputs(parser)
     parser.set_defaults(run=run)
 
@@ -28,7 +29,7 @@ def run(args: argparse.Namespace) -> None:
     check_picture(args.plot)
     scenario = load_scenario(args.scenario)
     with ticking("running", 2 * scenario.ticks) as each_tick:
-        done = study(scenario, each_tick)
+        done = study(scenario, each_tick, args.engine)
     if args.csv:
         write_whole(args.csv, done.run.write_csv)
     if args.plot:

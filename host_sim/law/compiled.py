@@ -3,7 +3,7 @@
 from functools import cache
 from typing import Any
 
-from host_sim.compiling import compile_modules
+from host_sim.compiling.wrapped import compile_modules
 from host_sim.law.stages import STAGES
 
 

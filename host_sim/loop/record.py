@@ -73,9 +73,8 @@ COLUMNS = (
 )
 
 
-def plant_slots(plant: Plant) -> dict[str, int]:
-    """Find where this plant shows each column; without a tube, outlet is load."""
-    size = len(plant.body.view)
+def slots_of_view(size: int) -> dict[str, int]:
+    """Find where a view shows each column; without a tube, outlet is load."""
     slots = {name: slot for name, slot in PLANT_COLUMNS.items() if slot < size}
     return {"outlet_pa": layout.LOAD, **slots}
 
@@ -119,7 +118,7 @@ class Recorder:
 
     def take(self, plant: Plant, law: Law, current_ma: float, drive: float) -> None:
         """Note one tick, after the law and before the plant moves."""
-        slots, view = plant_slots(plant), plant.body.view
+        slots, view = slots_of_view(len(plant.body.view)), plant.body.view
         self._numbers.extend(
             (
                 current_ma,

@@ -6,7 +6,7 @@ from typing import Any
 
 from host_sim.errors import InputError
 from host_sim.law.settings import Gains
-from host_sim.loop.loop import run_scenario
+from host_sim.loop.engine import Engine, run
 from host_sim.loop.record import Run
 from host_sim.measure.answer import Answer, find_steps, measure_run
 from host_sim.measure.step_metrics import StepMetrics
@@ -52,7 +52,9 @@ def gain_sets(scenario: Scenario) -> dict[str, Gains]:
 
 
 def compare_gains(
-    scenario: Scenario, each_trial: Callable[[str], None] | None = None
+    scenario: Scenario,
+    each_trial: Callable[[str], None] | None = None,
+    engine: Engine = "auto",
 ) -> list[Trial]:
     """Run the scenario once for each gain set.
 
@@ -62,6 +64,7 @@ def compare_gains(
         Must command at least one step.
     each_trial : callable, optional
         Called with the name of each set before it runs.
+    engine : str
 
     Returns
     -------
@@ -86,14 +89,14 @@ def compare_gains(
             each_trial(name)
         pid = replace(scenario.law.pid, gains=gains)
         tried = replace(scenario, law=replace(scenario.law, pid=pid))
-        run = run_scenario(tried)
-        if run.ticks < scenario.ticks:
+        done = run(tried, engine)
+        if done.ticks < scenario.ticks:
             break
-        answer = measure_run(tried, run)
+        answer = measure_run(tried, done)
         step = max(
             answer.steps, key=lambda s: abs(s.setpoint_to_pa - s.setpoint_from_pa)
         )
-        trials.append(Trial(name, gains, run, answer, step))
+        trials.append(Trial(name, gains, done, answer, step))
     if not trials:
         raise KeyboardInterrupt
     return trials

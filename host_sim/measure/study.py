@@ -7,17 +7,17 @@ from typing import Any
 import numpy as np
 
 from host_sim.law.block import Block
-from host_sim.law.controller import Controller
 from host_sim.law.quantise import quantise
 from host_sim.law.read_back import kept_gains, read_back
 from host_sim.law.reference import FloatController
 from host_sim.law.settings import Pid
-from host_sim.loop.loop import Loop
+from host_sim.loop.engine import Engine, run
+from host_sim.loop.loop import run_scenario
 from host_sim.loop.record import Run
 from host_sim.measure.agreement import Agreement, compare_runs
 from host_sim.measure.answer import Answer, measure_run
+from host_sim.plant.plant import Plant
 from host_sim.scenario.load import Scenario
-from host_sim.scenario.profile import currents_ma
 
 Progress = Callable[[int], None]
 HOLD_ERROR_WORTH_A_WORD = 1e-3
@@ -37,7 +37,9 @@ class Study:
     fastest_time_constant_s: float
 
 
-def study(scenario: Scenario, each_tick: Progress | None = None) -> Study:
+def study(
+    scenario: Scenario, each_tick: Progress | None = None, engine: Engine = "auto"
+) -> Study:
     """Run a scenario on the integer law and on the float reference.
 
     The reference runs on the quantised settings, so that the agreement shows
@@ -46,6 +48,8 @@ def study(scenario: Scenario, each_tick: Progress | None = None) -> Study:
     Parameters
     ----------
     scenario : Scenario
+    engine : str
+        For the integer law; the reference is plain Python.
     each_tick : callable, optional
         Called after each tick of either run.
 
@@ -55,24 +59,23 @@ def study(scenario: Scenario, each_tick: Progress | None = None) -> Study:
         Without agreement when interrupted.
     """
     block = quantise(scenario.law)
-    currents = currents_ma(scenario.profile, scenario.law.tick_s, scenario.ticks)
-    loop = Loop.of(scenario, Controller(block))
-    run = loop.run(currents, each_tick)
+    done = run(scenario, engine, each_tick)
     agreement = None
-    if run.ticks == scenario.ticks:
+    if done.ticks == scenario.ticks:
         low_pa, high_pa = scenario.pressure_range_pa
-        reference = Loop.of(scenario, FloatController(read_back(block)))
-        other = reference.run(currents, each_tick)
-        agreement = compare_runs(run, other, high_pa - low_pa)
+        reference = FloatController(read_back(block))
+        other = run_scenario(scenario, reference, each_tick)
+        agreement = compare_runs(done, other, high_pa - low_pa)
+    plant = Plant(scenario.plant, scenario.law.tick_s)
     return Study(
         scenario=scenario,
         block=block,
-        run=run,
-        answer=measure_run(scenario, run),
+        run=done,
+        answer=measure_run(scenario, done),
         agreement=agreement,
-        substeps=loop.plant.substeps,
-        fastest_part=loop.plant.fastest_name,
-        fastest_time_constant_s=loop.plant.fastest_time_constant_s,
+        substeps=plant.substeps,
+        fastest_part=plant.fastest_name,
+        fastest_time_constant_s=plant.fastest_time_constant_s,
     )
 
 

@@ -16,14 +16,14 @@ def look(
 
 
 def rates_of(
-    state: list[float],
-    inputs: list[float],
-    params: list[float],
-    view: list[float],
-    rates: list[float],
+    inputs: list[float], params: list[float], view: list[float], rates: list[float]
 ) -> None:
-    """Write the time derivative of every state into the rates."""
-    if len(state) == DIRECT_STATES:
-        direct_rates(state, inputs, params, view, rates)
+    """Write the rate of every state that the view shows into the rates.
+
+    A first-order lag has ``target / lag`` alone; its decay ``-x / lag`` is in the
+    coefficients of the step, see `host_sim.plant.exponential`.
+    """
+    if len(rates) == DIRECT_STATES:
+        direct_rates(inputs, params, view, rates)
     else:
-        chain_rates(state, inputs, params, view, rates)
+        chain_rates(inputs, params, view, rates)

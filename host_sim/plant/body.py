@@ -6,6 +6,7 @@ from typing import Any
 from host_sim.plant import layout
 from host_sim.plant.arrangement import look
 from host_sim.plant.channel import delay_line
+from host_sim.plant.exponential import lag_rates, step_coefficients
 from host_sim.plant.pack import pack
 from host_sim.plant.settings import PlantSettings
 
@@ -21,11 +22,12 @@ class Body:
     rates: list[float]
     total: list[float]
     trial: list[float]
+    ahead: list[float]
+    coefficients: list[float]
     line: list[float]
     supply_line: list[float]
     heads: list[int]
     substeps: int
-    step_s: float
 
     def arguments(self) -> tuple[Any, ...]:
         """Return all fields, as the kernels take them."""
@@ -60,7 +62,7 @@ def make_body(
     Body
     """
     params, state = pack(settings)
-    view, rates, total, trial = ([0.0] * len(state) for _ in range(4))
+    view, rates, total, trial, ahead = ([0.0] * len(state) for _ in range(5))
     body = Body(
         state=state,
         inputs=[0.0, source_pa, consumption_kg_s],
@@ -69,11 +71,12 @@ def make_body(
         rates=rates,
         total=total,
         trial=trial,
+        ahead=ahead,
+        coefficients=step_coefficients(lag_rates(params, len(state)), step_s),
         line=[],
         supply_line=[],
         heads=[0, 0],
         substeps=substeps,
-        step_s=step_s,
     )
     body.refresh()
     at_outlet = params[layout.SENSED_AT_OUTLET] > 0.0

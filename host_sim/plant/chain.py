@@ -11,7 +11,6 @@ from host_sim.plant.layout import (
     FILL,
     FULL_OPENING_PA,
     HALF_PLAY,
-    HAS_SUPPLY_VOLUME,
     LAG_RATE,
     LOAD,
     LOAD_VOLUME,
@@ -30,18 +29,17 @@ from host_sim.plant.layout import (
     POSITION,
     SENSED_AT_OUTLET,
     SUPPLY,
-    SUPPLY_VOLUME,
     TUBE,
 )
 from host_sim.plant.volume import (
-    carry,
     carry_consumption,
     carry_line,
+    carry_path,
+    carry_valve,
     exchange_heat,
     look_sensors,
     look_surroundings,
     look_volume,
-    path_flow,
     play,
     start_rates,
 )
@@ -85,14 +83,14 @@ def _pilot_request_pa(
 def _look_pilot(
     state: list[float], inputs: list[float], params: list[float], view: list[float]
 ) -> None:
-    if params[PILOT_IS_LAG] == 0.0:
-        look_volume(state, params, PILOT, PILOT_VOLUME, view)
-        return
-    view[PILOT + 1] = params[AMBIENT_K]
-    if params[PILOT_RATE] > 0.0:
-        view[PILOT] = state[PILOT]
+    if params[PILOT_IS_LAG] > 0.0:
+        view[PILOT + 1] = params[AMBIENT_K]
+        if params[PILOT_RATE] > 0.0:
+            view[PILOT] = state[PILOT]
+        else:
+            view[PILOT] = _pilot_request_pa(inputs, params, view)
     else:
-        view[PILOT] = _pilot_request_pa(inputs, params, view)
+        look_volume(state, params, PILOT, PILOT_VOLUME, view)
 
 
 def look_chain(
@@ -118,45 +116,30 @@ def look_chain(
         view[POSITION] = state[POSITION]
     else:
         view[POSITION] = booster_opening(view[PLAY], params[DEAD_BAND])
-    look_sensors(state, params, _sensed(params), view)
+    look_sensors(state, params, _sensed_pa(params, view), view)
 
 
-def _sensed(params: list[float]) -> int:
-    return OUTLET if params[SENSED_AT_OUTLET] > 0.0 else LOAD
+def _sensed_pa(params: list[float], view: list[float]) -> float:
+    return view[OUTLET] if params[SENSED_AT_OUTLET] > 0.0 else view[LOAD]
 
 
 def _pilot_rates(
-    state: list[float],
-    inputs: list[float],
-    params: list[float],
-    view: list[float],
-    rates: list[float],
-    feed: int,
+    inputs: list[float], params: list[float], view: list[float], rates: list[float]
 ) -> None:
     if params[PILOT_IS_LAG] > 0.0:
         request_pa = _pilot_request_pa(inputs, params, view)
-        rates[PILOT] = params[PILOT_RATE] * (request_pa - state[PILOT])
-        return
-    drive = inputs[DRIVE]
-    if drive > 0.0:
-        flow_kg_s = drive * path_flow(params, PILOT_FILL, feed, PILOT, view)
-        carry(flow_kg_s, params, feed, PILOT, view, rates)
-    elif drive < 0.0:
-        flow_kg_s = -drive * path_flow(params, PILOT_EXHAUST, PILOT, ATMOSPHERE, view)
-        carry(flow_kg_s, params, PILOT, ATMOSPHERE, view, rates)
-    bleed_kg_s = path_flow(params, PILOT_BLEED, PILOT, ATMOSPHERE, view)
-    carry(bleed_kg_s, params, PILOT, ATMOSPHERE, view, rates)
-    exchange_heat(params, PILOT, PILOT_VOLUME, view, rates)
+        rates[PILOT] = params[PILOT_RATE] * request_pa
+    else:
+        drive = inputs[DRIVE]
+        carry_valve(drive, params, PILOT_FILL, PILOT_EXHAUST, PILOT, view, rates)
+        carry_path(params, PILOT_BLEED, PILOT, ATMOSPHERE, view, rates)
+        exchange_heat(params, PILOT, PILOT_VOLUME, view, rates)
 
 
 def chain_rates(
-    state: list[float],
-    inputs: list[float],
-    params: list[float],
-    view: list[float],
-    rates: list[float],
+    inputs: list[float], params: list[float], view: list[float], rates: list[float]
 ) -> None:
-    """Write the time derivative of every state into the rates.
+    """Write the rate of every state, but for the decay of its lag.
 
     Outlet: ``dm/dt = o mdot_fill - tube`` for an opening ``o > 0``, with
     ``-|o| mdot_exhaust`` in place of the first term for ``o < 0``;
@@ -164,28 +147,18 @@ def chain_rates(
 
     Parameters
     ----------
-    state, inputs, params, view, rates : list of float
-        See `host_sim.plant.layout`; ``view`` and ``rates`` are overwritten.
+    inputs, params, view, rates : list of float
+        See `host_sim.plant.layout`; ``view`` shows the state at hand, ``rates``
+        are overwritten.
     """
-    look_chain(state, inputs, params, view)
-    start_rates(state, params, _sensed(params), view, rates)
+    start_rates(params, _sensed_pa(params, view), view, rates)
     target = booster_opening(view[PLAY], params[DEAD_BAND])
-    rates[POSITION] = params[LAG_RATE] * (target - state[POSITION])
-    feed = carry_line(params, view, rates)
-    _pilot_rates(state, inputs, params, view, rates, feed)
-    opening = view[POSITION]
-    if opening > 0.0:
-        flow_kg_s = opening * path_flow(params, FILL, feed, OUTLET, view)
-        carry(flow_kg_s, params, feed, OUTLET, view, rates)
-    elif opening < 0.0:
-        flow_kg_s = -opening * path_flow(params, EXHAUST, OUTLET, ATMOSPHERE, view)
-        carry(flow_kg_s, params, OUTLET, ATMOSPHERE, view, rates)
-    tube_kg_s = path_flow(params, TUBE, OUTLET, LOAD, view)
-    carry(tube_kg_s, params, OUTLET, LOAD, view, rates)
-    bleed_kg_s = path_flow(params, BLEED, LOAD, ATMOSPHERE, view)
-    carry(bleed_kg_s, params, LOAD, ATMOSPHERE, view, rates)
+    rates[POSITION] = params[LAG_RATE] * target
+    _pilot_rates(inputs, params, view, rates)
+    carry_valve(view[POSITION], params, FILL, EXHAUST, OUTLET, view, rates)
+    carry_path(params, TUBE, OUTLET, LOAD, view, rates)
+    carry_path(params, BLEED, LOAD, ATMOSPHERE, view, rates)
     carry_consumption(inputs, params, view, rates)
     exchange_heat(params, LOAD, LOAD_VOLUME, view, rates)
     exchange_heat(params, OUTLET, OUTLET_VOLUME, view, rates)
-    if params[HAS_SUPPLY_VOLUME] > 0.0:
-        exchange_heat(params, SUPPLY, SUPPLY_VOLUME, view, rates)
+    carry_line(params, view, rates)

@@ -15,10 +15,10 @@ def delay_line(first: float, delay_steps: float) -> list[float]:
 
     Examples
     --------
-    >>> delay_line(7.0, 1.5)
-    [7.0, 7.0, 7.0]
+    >>> delay_line(7.0, 1.5), delay_line(7.0, 0.0)
+    ([7.0, 7.0, 7.0], [7.0])
     """
-    return [first] * (int(delay_steps) + 2)
+    return [first] * (int(delay_steps) + 2 if delay_steps > 0.0 else 1)
 
 
 def push(line: list[float], head: int, newest: float) -> int:
@@ -53,10 +53,13 @@ def delayed(line: list[float], head: int, delay_steps: float) -> float:
     >>> delayed(line, head, 0.0), delayed(line, head, 1.5)
     (20.0, 5.0)
     """
+    if delay_steps == 0.0:
+        return line[head]
     whole = int(delay_steps)
-    near = line[(head - whole) % len(line)]
-    far = line[(head - whole - 1) % len(line)]
-    return near + (delay_steps - whole) * (far - near)
+    near = head - whole
+    near = near + len(line) if near < 0 else near
+    far = near - 1 if near > 0 else len(line) - 1
+    return line[near] + (delay_steps - whole) * (line[far] - line[near])
 
 
 def to_counts(measured: float, low: float, high: float) -> float:
@@ -82,7 +85,7 @@ def quantise(counts: float, bits: int) -> float:
     >>> quantise(16383.5, 12), quantise(32766.0, 12), quantise(3.9, 12)
     (16388.0, 32767.0, 0.0)
     """
-    step = FULL_COUNTS / (2**bits - 1)
+    step = FULL_COUNTS / ((1 << bits) - 1)
     level = math.floor(counts / step + 0.5)
     return float(math.floor(level * step + 0.5))
 
@@ -171,12 +174,20 @@ class ChannelState:
         float
             0 ... 32767; a whole number unless ``bits`` is ``None`` [counts].
         """
+        return self._converter.counts(self.arriving(true_value))
+
+    def arriving(self, true_value: float) -> float:
+        """Pass lag and delay only; in place of `counts`, once a tick.
+
+        Returns
+        -------
+        float
+            What the converter sees [unit of the channel].
+        """
         if not self._line:
             self._line = delay_line(true_value, self._delay_ticks)
             self._lagged = true_value
         now = self._lagged if self._has_lag else true_value
         self._lagged = true_value + self._kept * (self._lagged - true_value)
         self._head = push(self._line, self._head, now)
-        return self._converter.counts(
-            delayed(self._line, self._head, self._delay_ticks)
-        )
+        return delayed(self._line, self._head, self._delay_ticks)

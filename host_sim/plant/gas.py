@@ -9,7 +9,9 @@ import math
 
 from host_sim.plant.settings import Air, Restriction
 
-LAMINAR_RATIO = 0.999
+LAMINAR_FALL = 1e-3
+"""Relative pressure fall below which the flow is proportional to it."""
+LAMINAR_RATIO = 1.0 - LAMINAR_FALL
 """Above this pressure ratio the flow falls linearly to zero.
 
 The ellipse of ISO 6358-1 has a vertical tangent at ratio 1, where no explicit
@@ -46,20 +48,70 @@ def flow_function(ratio: float, critical_ratio: float, index: float) -> float:
     >>> flow_function(0.5, 0.3, 0.5)
     0.958315
     """
-    if ratio <= critical_ratio:
-        return 1.0
-    held = min(ratio, LAMINAR_RATIO)
-    position = (held - critical_ratio) / (1.0 - critical_ratio)
+    return flow_factor(1.0 - ratio, steepness_of(critical_ratio), index, 1.0)
+
+
+def steepness_of(critical_ratio: float) -> float:
+    """Choked over subsonic range, ``s = 1 / (1 - b)`` [-].
+
+    The kernels take it in place of ``b``: the flow at a relative pressure fall
+    ``f`` then is ``(1 - (1 - s f)**2)**m``, without a division.
+
+    Examples
+    --------
+    >>> steepness_of(0.2)
+    1.25
+    """
+    return 1.0 / (1.0 - critical_ratio)
+
+
+def flow_factor(
+    fall: float, steepness: float, index: float, temperature_k: float
+) -> float:
+    """Flow share over the root of the temperature, ``psi / sqrt(T)``.
+
+    ``psi = (1 - max(1 - s f, 0)**2)**m`` with the fall ``f`` held at 0.001 below
+    that, times ``min(f / 0.001, 1)``.
+
+    Parameters
+    ----------
+    fall : float
+        Pressure difference over the upstream absolute pressure, 0 ... 1 [-].
+    steepness : float
+        See `steepness_of` [-].
+    index : float
+        Subsonic index ``m`` [-].
+    temperature_k : float
+        Upstream temperature [K].
+
+    Returns
+    -------
+    float
+        Factor [1/sqrt(K)].
+
+    Notes
+    -----
+    Source: ISO 6358-1:2013, second-hand; the linear end is common practice.
+
+    Examples
+    --------
+    >>> flow_factor(0.5, steepness_of(0.3), 0.5, 4.0)
+    0.4791575
+    """
+    position = max(1.0 - steepness * max(fall, LAMINAR_FALL), 0.0)
     rest = 1.0 - position * position
-    share = math.sqrt(rest) if index == 0.5 else math.pow(rest, index)
-    if ratio > LAMINAR_RATIO:
-        share *= (1.0 - ratio) / (1.0 - LAMINAR_RATIO)
-    return share
+    # With the usual index one root and one division serve both.
+    factor = (
+        math.sqrt(rest / temperature_k)
+        if index == 0.5
+        else math.pow(rest, index) / math.sqrt(temperature_k)
+    )
+    return factor * min(fall * (1.0 / LAMINAR_FALL), 1.0)
 
 
 def mass_flow(
     coefficient: float,
-    critical_ratio: float,
+    steepness: float,
     index: float,
     up_pa: float,
     up_k: float,
@@ -75,8 +127,8 @@ def mass_flow(
     ----------
     coefficient : float
         ``k = C rho0 sqrt(T0)``, see `choked_coefficient` [kg sqrt(K)/(s Pa)].
-    critical_ratio, index : float
-        See `flow_function` [-].
+    steepness, index : float
+        See `flow_factor` [-].
     up_pa, up_k : float
         Absolute pressure [Pa] and temperature [K] of the first side.
     down_pa, down_k : float
@@ -94,16 +146,17 @@ def mass_flow(
     Examples
     --------
     >>> k = choked_coefficient(Restriction(2e-8), Air())
-    >>> mass_flow(k, 0.3, 0.5, 7.013e5, 293.15, 1.013e5, 293.15)
+    >>> s = steepness_of(0.3)
+    >>> mass_flow(k, s, 0.5, 7.013e5, 293.15, 1.013e5, 293.15)
     0.01662081
-    >>> mass_flow(k, 0.3, 0.5, 1.013e5, 293.15, 7.013e5, 293.15)
+    >>> mass_flow(k, s, 0.5, 1.013e5, 293.15, 7.013e5, 293.15)
     -0.01662081
     """
-    if up_pa >= down_pa:
-        share = flow_function(down_pa / up_pa, critical_ratio, index)
-        return coefficient * up_pa / math.sqrt(up_k) * share
-    share = flow_function(up_pa / down_pa, critical_ratio, index)
-    return -coefficient * down_pa / math.sqrt(down_k) * share
+    high_pa = max(up_pa, down_pa)
+    high_k = up_k if up_pa >= down_pa else down_k
+    fall = abs(up_pa - down_pa) / high_pa
+    flow_kg_s = coefficient * high_pa * flow_factor(fall, steepness, index, high_k)
+    return flow_kg_s if up_pa >= down_pa else -flow_kg_s
 
 
 def choked_coefficient(restriction: Restriction, air: Air) -> float:
@@ -149,7 +202,7 @@ def restriction_flow(
     coefficient = choked_coefficient(restriction, air)
     return mass_flow(
         coefficient,
-        restriction.critical_ratio,
+        steepness_of(restriction.critical_ratio),
         restriction.index,
         up_pa,
         up_k,

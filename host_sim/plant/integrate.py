@@ -2,6 +2,14 @@
 
 from host_sim.plant.arrangement import look, rates_of
 from host_sim.plant.channel import push
+from host_sim.plant.exponential import (
+    DECAY,
+    FIRST,
+    HALF_DECAY,
+    HALF_GAIN,
+    LAST,
+    MIDDLE,
+)
 from host_sim.plant.layout import (
     CONSUMPTION,
     DRIVE,
@@ -13,7 +21,7 @@ from host_sim.plant.layout import (
 )
 
 
-def rk4_step(
+def step(
     state: list[float],
     inputs: list[float],
     params: list[float],
@@ -21,41 +29,57 @@ def rk4_step(
     rates: list[float],
     total: list[float],
     trial: list[float],
-    step_s: float,
+    ahead: list[float],
+    coefficients: list[float],
 ) -> None:
-    """Advance the state by one classic Runge-Kutta step.
+    """Advance the state by one exponential Runge-Kutta step of order 4.
 
-    ``x += h/6 (k1 + 2 k2 + 2 k3 + k4)``
+    ``a = e2 x + q k(x)``, ``b = e2 x + q k(a)``, ``c = e2 a + q (2 k(b) - k(x))``,
+    ``x = e x + f1 k(x) + f2 (k(a) + k(b)) + f3 k(c)``: the classic Runge-Kutta
+    step for a state without lag.
 
     Parameters
     ----------
     state, inputs, params, view : list of float
-        See `host_sim.plant.layout`; ``state`` is advanced.
-    rates, total, trial : list of float
+        See `host_sim.plant.layout`. The view shows the state before the step;
+        ``state`` is advanced, the view is left behind.
+    rates, total, trial, ahead : list of float
         Work space as long as the state.
-    step_s : float
-        Step ``h`` [s].
+    coefficients : list of float
+        From `host_sim.plant.exponential.step_coefficients`.
 
     Notes
     -----
-    Source: Kutta (1901), from memory; any book on numerical analysis.
+    Source: Cox and Matthews, J. Comput. Phys. 176 (2002), from memory.
     """
     size = len(state)
-    rates_of(state, inputs, params, view, rates)
+    rates_of(inputs, params, view, rates)
     for i in range(size):
-        total[i] = rates[i]
-        trial[i] = state[i] + 0.5 * step_s * rates[i]
-    rates_of(trial, inputs, params, view, rates)
+        half = coefficients[HALF_DECAY * size + i]
+        gain = coefficients[HALF_GAIN * size + i]
+        total[i] = coefficients[FIRST * size + i] * rates[i]
+        trial[i] = half * state[i] + gain * rates[i]
+        # What c takes from x and k(x), with a written out.
+        ahead[i] = half * trial[i] - gain * rates[i]
+    look(trial, inputs, params, view)
+    rates_of(inputs, params, view, rates)
     for i in range(size):
-        total[i] += 2.0 * rates[i]
-        trial[i] = state[i] + 0.5 * step_s * rates[i]
-    rates_of(trial, inputs, params, view, rates)
+        total[i] += coefficients[MIDDLE * size + i] * rates[i]
+        trial[i] = (
+            coefficients[HALF_DECAY * size + i] * state[i]
+            + coefficients[HALF_GAIN * size + i] * rates[i]
+        )
+    look(trial, inputs, params, view)
+    rates_of(inputs, params, view, rates)
     for i in range(size):
-        total[i] += 2.0 * rates[i]
-        trial[i] = state[i] + step_s * rates[i]
-    rates_of(trial, inputs, params, view, rates)
+        total[i] += coefficients[MIDDLE * size + i] * rates[i]
+        trial[i] = ahead[i] + 2.0 * coefficients[HALF_GAIN * size + i] * rates[i]
+    look(trial, inputs, params, view)
+    rates_of(inputs, params, view, rates)
     for i in range(size):
-        state[i] += step_s / 6.0 * (total[i] + rates[i])
+        state[i] = coefficients[DECAY * size + i] * state[i] + (
+            total[i] + coefficients[LAST * size + i] * rates[i]
+        )
 
 
 def advance(
@@ -66,11 +90,12 @@ def advance(
     rates: list[float],
     total: list[float],
     trial: list[float],
+    ahead: list[float],
+    coefficients: list[float],
     line: list[float],
     supply_line: list[float],
     heads: list[int],
     substeps: int,
-    step_s: float,
 ) -> None:
     """Advance a plant by the substeps of one tick.
 
@@ -81,19 +106,18 @@ def advance(
     ----------
     state, inputs, params, view : list of float
         See `host_sim.plant.layout`; ``state`` and ``view`` are advanced.
-    rates, total, trial : list of float
-        Work space as long as the state.
+    rates, total, trial, ahead, coefficients : list of float
+        See `step`.
     line, supply_line : list of float
         Delay lines of the pressure and the supply channel [Pa].
     heads : list of int
         Index of the newest sample in each delay line.
     substeps : int
         Number of steps.
-    step_s : float
-        Length of each [s].
     """
+    look(state, inputs, params, view)
     for _ in range(substeps):
-        rk4_step(state, inputs, params, view, rates, total, trial, step_s)
+        step(state, inputs, params, view, rates, total, trial, ahead, coefficients)
         look(state, inputs, params, view)
         state[PLAY] = view[PLAY]
         heads[0] = push(line, heads[0], view[SENSED])
@@ -112,11 +136,12 @@ def advance_tick(
     rates: list[float],
     total: list[float],
     trial: list[float],
+    ahead: list[float],
+    coefficients: list[float],
     line: list[float],
     supply_line: list[float],
     heads: list[int],
     substeps: int,
-    step_s: float,
 ) -> None:
     """Advance a plant by one tick; then show the inputs of the coming one.
 
@@ -128,8 +153,8 @@ def advance_tick(
         Held during the tick [-].
     source_pa, consumption_kg_s : float
         Scripted inputs from the end of the tick on [Pa], [kg/s].
-    state, inputs, params, view, rates, total, trial, line, \
-    supply_line, heads, substeps, step_s
+    state, inputs, params, view, rates, total, trial, ahead, coefficients, line, \
+    supply_line, heads, substeps
         As `advance`.
     """
     inputs[DRIVE] = drive
@@ -142,11 +167,12 @@ def advance_tick(
         rates,
         total,
         trial,
+        ahead,
+        coefficients,
         line,
         supply_line,
         heads,
         substeps,
-        step_s,
     )
     inputs[SOURCE_PA] = source_pa
     inputs[CONSUMPTION] = consumption_kg_s

@@ -14,7 +14,8 @@ SENSED = 3  # lagged pressure behind the pressure channel [Pa]
 SENSED_SUPPLY = 4  # the same of the supply channel [Pa]
 
 # Nodes: state holds (mass kg, internal energy J), view (pressure Pa, temperature
-# K). The two outer nodes hold what they received since the start.
+# K). The two outer nodes hold what they received since the start. Energy counts
+# only where some volume balances it.
 ATMOSPHERE = 5
 SOURCE = 7
 SUPPLY = 9
@@ -31,7 +32,7 @@ CONSUMPTION = 2  # [kg/s]
 INPUTS = 3
 
 # Offsets inside a block of parameters that describes a volume.
-VOLUME_M3 = 0
+PA_PER_KG_K = 0  # gas constant over volume
 BALANCES = 1  # 1.0: energy balance; 0.0: polytrope
 START_KG = 2
 START_K = 3
@@ -40,11 +41,12 @@ WALL_W_K = 5
 WALL_K = 6
 VOLUME_SIZE = 7
 
-# A path is a block of (coefficient, critical ratio, index), see `mass_flow`.
+# A path is a block of (coefficient, steepness, index), see `mass_flow`; without
+# one the coefficient is 0.
 PATH_SIZE = 3
 
 # Parameters of both arrangements.
-GAS_CONSTANT = 0  # [J/(kg K)]
+KEEPS_ENERGY = 0  # 1.0: some volume balances energy
 CV = 1  # [J/(kg K)]
 CP = 2  # [J/(kg K)]
 ATMOSPHERE_PA = 3

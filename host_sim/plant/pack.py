@@ -4,7 +4,7 @@ import math
 
 from host_sim.errors import InputError
 from host_sim.plant import layout
-from host_sim.plant.gas import choked_coefficient
+from host_sim.plant.gas import choked_coefficient, steepness_of
 from host_sim.plant.settings import (
     Air,
     ChainPlant,
@@ -42,7 +42,7 @@ def _put_path(
     restriction = restriction or SHUT
     params[path : path + layout.PATH_SIZE] = [
         choked_coefficient(restriction, air),
-        restriction.critical_ratio,
+        steepness_of(restriction.critical_ratio),
         restriction.index,
     ]
 
@@ -57,9 +57,11 @@ def _put_volume(
 ) -> None:
     temperature_k = start_temperature_k(volume, air)
     start_kg = _start_kg(volume, air)
+    balances = 1.0 if volume.thermal in {"adiabatic", "wall"} else 0.0
+    params[layout.KEEPS_ENERGY] = max(params[layout.KEEPS_ENERGY], balances)
     params[block : block + layout.VOLUME_SIZE] = [
-        volume.volume_m3,
-        1.0 if volume.thermal in {"adiabatic", "wall"} else 0.0,
+        air.gas_constant_j_kg_k / volume.volume_m3,
+        balances,
         start_kg,
         temperature_k,
         volume.exponent - 1.0 if volume.thermal == "polytropic" else 0.0,
@@ -72,7 +74,6 @@ def _put_volume(
 
 def _put_air(params: list[float], air: Air) -> None:
     cv = air.gas_constant_j_kg_k / (air.gamma - 1.0)
-    params[layout.GAS_CONSTANT] = air.gas_constant_j_kg_k
     params[layout.CV] = cv
     params[layout.CP] = air.gamma * cv
     params[layout.ATMOSPHERE_PA] = air.atmosphere_pa

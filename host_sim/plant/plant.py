@@ -86,6 +86,8 @@ class Plant:
         The arrays that the kernels work on.
     substeps : int
         Runge-Kutta steps in a tick.
+    step_s : float
+        Length of each [s].
     fastest_name : str
         The part that asks for the shortest substep, in words.
     fastest_time_constant_s : float
@@ -114,8 +116,7 @@ class Plant:
                 f"{self.substeps} substeps a tick, more than {MOST_SUBSTEPS}; make it "
                 "larger, join it to its neighbour, or choose a shorter tick"
             )
-        step_s = tick_s / self.substeps
-
+        self.step_s = tick_s / self.substeps
         self.is_direct = isinstance(arrangement, DirectPlant)
         supply, consumption = arrangement.supply, arrangement.consumption
         self._source_script = scripted(supply.changes, tick_s)
@@ -123,7 +124,7 @@ class Plant:
         self.body = make_body(
             settings,
             self.substeps,
-            step_s,
+            self.step_s,
             self._source_script.get(0, supply.pressure_pa),
             self._consumption_script.get(0, 0.0),
         )
@@ -132,8 +133,8 @@ class Plant:
 
         self._converter = Converter(sensing.pressure, tick_s, (sensing.seed, 0))
         self._supply_converter = Converter(sensing.supply, tick_s, (sensing.seed, 1))
-        self._delay_steps = sensing.pressure.delay_s / step_s
-        self._supply_delay_steps = sensing.supply.delay_s / step_s
+        self._delay_steps = sensing.pressure.delay_s / self.step_s
+        self._supply_delay_steps = sensing.supply.delay_s / self.step_s
 
     @staticmethod
     def _volume_nodes(settings: PlantSettings) -> list[int]:
@@ -197,12 +198,13 @@ class Plant:
                 *self.body.arguments(),
             )
         except (ValueError, ArithmeticError) as error:
-            raise self._out_of_range(began_s) from error
+            raise self.out_of_range(began_s) from error
         self.tick = coming
         if not math.isfinite(math.fsum(self.body.state)):
-            raise self._out_of_range(began_s)
+            raise self.out_of_range(began_s)
 
-    def _out_of_range(self, began_s: float) -> InputError:
+    def out_of_range(self, began_s: float) -> InputError:
+        """Say that no plant is like that, found in the tick at a time."""
         return InputError(
             f"the plant left the physical range at t = {began_s:g} s; look for "
             "parameters or scripted pressures that no plant has (its fastest part, "

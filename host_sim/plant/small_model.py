@@ -8,6 +8,7 @@ import numpy.typing as npt
 from host_sim.plant import layout
 from host_sim.plant.arrangement import rates_of
 from host_sim.plant.body import Body, make_body
+from host_sim.plant.exponential import lag_rates
 from host_sim.plant.settings import PlantSettings
 
 FloatArray = npt.NDArray[np.float64]
@@ -32,6 +33,8 @@ class SmallModel:
             if not self.pilot_is_lag:
                 self.volumes["pilot"] = (layout.PILOT, layout.PILOT_VOLUME)
         self.slots = self._slots()
+        per_lag = lag_rates(params, len(self.body.state))
+        self._decays = [per_lag[slot] for slot in self.slots.values()]
 
     def _slots(self) -> dict[str, int]:
         params, slots = self.body.params, {}
@@ -53,10 +56,12 @@ class SmallModel:
         for slot, entry in zip(self.slots.values(), states, strict=True):
             body.state[slot] = float(entry)
         body.inputs[:] = inputs.tolist()
-        rates_of(body.state, body.inputs, body.params, body.view, body.rates)
+        body.refresh()
+        rates_of(body.inputs, body.params, body.view, body.rates)
+        moved = zip(self.slots.values(), self._decays, strict=True)
         shown = (layout.LOAD, layout.SENSED, layout.POSITION, layout.PLAY)
         return np.array(
-            [body.rates[slot] for slot in self.slots.values()]
+            [body.rates[slot] - decay * body.state[slot] for slot, decay in moved]
             + [body.view[slot] for slot in shown]
         )
 
@@ -65,8 +70,7 @@ class SmallModel:
         node, block = self.volumes[name]
         state, params = self.body.state, self.body.params
         start_kg, start_k = params[block + layout.START_KG : block + layout.START_K + 1]
-        start_pa = start_kg * params[layout.GAS_CONSTANT] * start_k
-        start_pa /= params[block + layout.VOLUME_M3]
+        start_pa = start_kg * start_k * params[block + layout.PA_PER_KG_K]
         exponent = 1.0 + params[block + layout.EXPONENT_LESS_1]
         state[node] = start_kg * math.pow(pressure_pa / start_pa, 1.0 / exponent)
         state[node + 1] = state[node] * params[layout.CV] * start_k

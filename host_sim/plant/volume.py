@@ -16,10 +16,11 @@ from host_sim.plant.layout import (
     CP,
     CV,
     EXPONENT_LESS_1,
-    GAS_CONSTANT,
     HAS_SUPPLY_VOLUME,
+    KEEPS_ENERGY,
     LINE,
     LOAD,
+    PA_PER_KG_K,
     RIPPLE_PA,
     RIPPLE_RAD_S,
     SENSED,
@@ -33,7 +34,6 @@ from host_sim.plant.layout import (
     SUPPLY,
     SUPPLY_VOLUME,
     TIME,
-    VOLUME_M3,
     WALL_K,
     WALL_W_K,
 )
@@ -70,9 +70,7 @@ def look_volume(
     else:
         temperature_k = params[block + START_K]
     view[node + 1] = temperature_k
-    view[node] = (
-        mass_kg * params[GAS_CONSTANT] * temperature_k / params[block + VOLUME_M3]
-    )
+    view[node] = mass_kg * temperature_k * params[block + PA_PER_KG_K]
 
 
 def look_surroundings(
@@ -99,33 +97,27 @@ def look_surroundings(
 
 
 def look_sensors(
-    state: list[float], params: list[float], sensed: int, view: list[float]
+    state: list[float], params: list[float], sensed_pa: float, view: list[float]
 ) -> None:
     """Write what arrives at both converters; a lag of zero passes its input.
 
-    ``sensed`` is the node whose pressure is measured.
+    ``sensed_pa`` is the pressure at the place of the sensor.
     """
-    view[SENSED] = state[SENSED] if params[SENSED_RATE] > 0.0 else view[sensed]
+    view[SENSED] = state[SENSED] if params[SENSED_RATE] > 0.0 else sensed_pa
     view[SENSED_SUPPLY] = (
         state[SENSED_SUPPLY] if params[SENSED_SUPPLY_RATE] > 0.0 else view[SUPPLY]
     )
 
 
 def start_rates(
-    state: list[float],
-    params: list[float],
-    sensed: int,
-    view: list[float],
-    rates: list[float],
+    params: list[float], sensed_pa: float, view: list[float], rates: list[float]
 ) -> None:
     """Clear the rates; set those of the clock and of both sensors' lags."""
     for i in range(len(rates)):
         rates[i] = 0.0
     rates[TIME] = 1.0
-    rates[SENSED] = params[SENSED_RATE] * (view[sensed] - state[SENSED])
-    rates[SENSED_SUPPLY] = params[SENSED_SUPPLY_RATE] * (
-        view[SUPPLY] - state[SENSED_SUPPLY]
-    )
+    rates[SENSED] = params[SENSED_RATE] * sensed_pa
+    rates[SENSED_SUPPLY] = params[SENSED_SUPPLY_RATE] * view[SUPPLY]
 
 
 def path_flow(
@@ -153,23 +145,88 @@ def carry(
 ) -> None:
     """Move mass and its enthalpy ``cp T`` from one node to another.
 
-    The temperature is that of the side that the air leaves.
+    The temperature is that of the side that the air leaves. Nothing counts the
+    enthalpy while no volume balances its energy.
     """
-    origin = up if flow_kg_s > 0.0 else down
-    enthalpy_w = params[CP] * flow_kg_s * view[origin + 1]
     rates[up] -= flow_kg_s
-    rates[up + 1] -= enthalpy_w
     rates[down] += flow_kg_s
-    rates[down + 1] += enthalpy_w
+    if params[KEEPS_ENERGY] > 0.0:
+        origin_k = view[up + 1] if flow_kg_s > 0.0 else view[down + 1]
+        enthalpy_w = params[CP] * flow_kg_s * origin_k
+        rates[up + 1] -= enthalpy_w
+        rates[down + 1] += enthalpy_w
 
 
-def carry_line(params: list[float], view: list[float], rates: list[float]) -> int:
-    """Feed the supply volume; return the node that valves draw from."""
+def carry_path(
+    params: list[float],
+    path: int,
+    up: int,
+    down: int,
+    view: list[float],
+    rates: list[float],
+) -> None:
+    """Let air through a path that is always open, unless there is none."""
+    if params[path] > 0.0:
+        flow_kg_s = path_flow(params, path, up, down, view)
+        carry(flow_kg_s, params, up, down, view, rates)
+
+
+def carry_valve(
+    opening: float,
+    params: list[float],
+    fill: int,
+    exhaust: int,
+    node: int,
+    view: list[float],
+    rates: list[float],
+) -> None:
+    """Fill a node from the supply, or vent it, as the sign of an opening says.
+
+    ``x mdot(supply -> node)`` through the fill path for ``x > 0``, else
+    ``|x| mdot(atmosphere -> node)`` through the exhaust path. One flow is
+    computed, with all that differs chosen beforehand.
+
+    Parameters
+    ----------
+    opening : float
+        Signed opening ``x``, -1 ... 1 [-].
+    params : list of float
+        See `host_sim.plant.layout`.
+    fill, exhaust : int
+        Indices of both paths in the parameters.
+    node : int
+        Index of the filled node.
+    view, rates : list of float
+        See `host_sim.plant.layout`; ``rates`` are added to.
+    """
+    inflow_kg_s = abs(opening) * mass_flow(
+        params[fill] if opening > 0.0 else params[exhaust],
+        params[fill + 1] if opening > 0.0 else params[exhaust + 1],
+        params[fill + 2] if opening > 0.0 else params[exhaust + 2],
+        view[SUPPLY] if opening > 0.0 else view[ATMOSPHERE],
+        view[SUPPLY + 1] if opening > 0.0 else view[ATMOSPHERE + 1],
+        view[node],
+        view[node + 1],
+    )
+    if opening > 0.0:
+        carry(inflow_kg_s, params, SUPPLY, node, view, rates)
+    else:
+        carry(inflow_kg_s, params, ATMOSPHERE, node, view, rates)
+
+
+def carry_line(params: list[float], view: list[float], rates: list[float]) -> None:
+    """Feed the supply volume; without one, what was drawn is the source's.
+
+    Comes after all that draws from the supply.
+    """
     if params[HAS_SUPPLY_VOLUME] > 0.0:
-        flow_kg_s = path_flow(params, LINE, SOURCE, SUPPLY, view)
-        carry(flow_kg_s, params, SOURCE, SUPPLY, view, rates)
-        return SUPPLY
-    return SOURCE
+        carry_path(params, LINE, SOURCE, SUPPLY, view, rates)
+        exchange_heat(params, SUPPLY, SUPPLY_VOLUME, view, rates)
+    else:
+        rates[SOURCE] += rates[SUPPLY]
+        rates[SOURCE + 1] += rates[SUPPLY + 1]
+        rates[SUPPLY] = 0.0
+        rates[SUPPLY + 1] = 0.0
 
 
 def carry_consumption(
@@ -179,9 +236,10 @@ def carry_consumption(
 
     ``mdot = mdot_script clip((p / p_atm - 1) / 0.01, 0, 1)``
     """
-    excess = view[LOAD] / params[ATMOSPHERE_PA] - 1.0
-    flow_kg_s = inputs[CONSUMPTION] * min(max(excess / FADE, 0.0), 1.0)
-    carry(flow_kg_s, params, LOAD, ATMOSPHERE, view, rates)
+    if inputs[CONSUMPTION] != 0.0:
+        excess_pa = view[LOAD] - params[ATMOSPHERE_PA]
+        share = min(max(excess_pa / (FADE * params[ATMOSPHERE_PA]), 0.0), 1.0)
+        carry(inputs[CONSUMPTION] * share, params, LOAD, ATMOSPHERE, view, rates)
 
 
 def exchange_heat(
@@ -191,8 +249,11 @@ def exchange_heat(
 
     ``dU/dt = sum(cp T mdot) - UA (T - T_wall)``; a polytrope has no balance.
     """
-    heat_w = params[block + WALL_W_K] * (view[node + 1] - params[block + WALL_K])
-    rates[node + 1] = params[block + BALANCES] * (rates[node + 1] - heat_w)
+    if params[block + BALANCES] > 0.0:
+        warmer_k = view[node + 1] - params[block + WALL_K]
+        rates[node + 1] -= params[block + WALL_W_K] * warmer_k
+    else:
+        rates[node + 1] = 0.0
 
 
 def play(before: float, position: float, half_width: float) -> float:

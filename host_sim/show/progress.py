@@ -15,10 +15,15 @@ def ticking(words: str, ticks: int) -> Iterator[Callable[[int], None]]:
     out = Console(stderr=True)
     with Progress(console=out, transient=True, disable=not out.is_terminal) as bar:
         task = bar.add_task(words, total=ticks)
+        last = 0
 
         def each_tick(done: int) -> None:
-            if done % EVERY_TICKS == 0:
-                bar.advance(task, EVERY_TICKS)
+            # A second run under the same bar counts from its own start.
+            nonlocal last
+            last = last if done > last else 0
+            if done - last >= EVERY_TICKS:
+                bar.advance(task, done - last)
+                last = done
 
         yield each_tick
 

@@ -26,6 +26,7 @@ from host_sim.plant.gas import (
     nozzle_flow,
     orifice_restriction,
     restriction_flow,
+    steepness_of,
 )
 from host_sim.plant.settings import Air, Restriction
 
@@ -252,8 +253,9 @@ def test_orifice_has_the_conductance_of_an_ideal_nozzle():
 
 @given(pressures, temperatures, pressures, temperatures, ratios, indices)
 def test_flow_is_antisymmetric(up_pa, up_k, down_pa, down_k, critical_ratio, index):
-    there = mass_flow(1e-7, critical_ratio, index, up_pa, up_k, down_pa, down_k)
-    back = mass_flow(1e-7, critical_ratio, index, down_pa, down_k, up_pa, up_k)
+    path = (1e-7, steepness_of(critical_ratio), index)
+    there = mass_flow(*path, up_pa, up_k, down_pa, down_k)
+    back = mass_flow(*path, down_pa, down_k, up_pa, up_k)
     assert there == -back
 
 
@@ -282,15 +284,19 @@ def test_flow_share_is_continuous_at_the_linear_end(critical_ratio, index):
 
 @given(pressures, st.floats(0.0, 1.0), st.floats(0.5, 2.0))
 def test_flow_is_proportional_to_upstream_pressure(up_pa, ratio, factor):
-    small = mass_flow(1e-7, 0.3, 0.5, up_pa, ROOM_K, ratio * up_pa, ROOM_K)
+    small = mass_flow(
+        1e-7, steepness_of(0.3), 0.5, up_pa, ROOM_K, ratio * up_pa, ROOM_K
+    )
     scaled = factor * up_pa
-    large = mass_flow(1e-7, 0.3, 0.5, scaled, ROOM_K, ratio * scaled, ROOM_K)
+    large = mass_flow(
+        1e-7, steepness_of(0.3), 0.5, scaled, ROOM_K, ratio * scaled, ROOM_K
+    )
     assert large == pytest.approx(factor * small, rel=1e-9, abs=1e-15)
 
 
 @given(temperatures)
 def test_hot_air_upstream_lowers_the_flow_by_the_root(up_k):
     coefficient = choked_coefficient(Restriction(1e-8), AIR)
-    cold = mass_flow(coefficient, 0.3, 0.5, 7e5, ROOM_K, 5e5, 250.0)
-    hot = mass_flow(coefficient, 0.3, 0.5, 7e5, up_k, 5e5, 400.0)
+    cold = mass_flow(coefficient, steepness_of(0.3), 0.5, 7e5, ROOM_K, 5e5, 250.0)
+    hot = mass_flow(coefficient, steepness_of(0.3), 0.5, 7e5, up_k, 5e5, 400.0)
     assert hot == pytest.approx(cold * math.sqrt(ROOM_K / up_k), rel=1e-12)

@@ -33,14 +33,14 @@ from dataclasses import dataclass
 from multiprocessing.process import BaseProcess
 from pathlib import Path
 
-from host_sim.errors import InputError
-from host_sim.loop.campaign_folder import (
+from host_sim.campaign.folder import (
     list_chunks,
     open_folder,
     read_chunk,
     write_chunk,
 )
-from host_sim.loop.campaign_point import Campaign, Columns
+from host_sim.campaign.point import Campaign, Columns
+from host_sim.errors import InputError
 
 Progress = Callable[[int, int, float, float], None]
 Range = tuple[int, int]

@@ -19,12 +19,14 @@ from campaign_points import (
 from campaign_tools import assert_same, run
 from required import require
 
-from host_sim.loop.campaign import run_campaign
-from host_sim.loop.campaign_folder import combine, read_failures
-from host_sim.loop.campaign_point import Campaign, measure_largest_step
-from host_sim.loop.campaign_space import Grid, Space, Uniform
+from host_sim.campaign.folder import combine, read_failures
+from host_sim.campaign.point import Campaign
+from host_sim.campaign.run import run_campaign
+from host_sim.campaign.space import Grid, Space, Uniform
 from host_sim.loop.loop import run_scenario
+from host_sim.loop.rig import make_rig
 from host_sim.measure.answer import measure_run
+from host_sim.plant import layout
 
 
 class Backwards(Executor):
@@ -110,7 +112,6 @@ def test_campaign_dask_changes_nothing(tmp_path, expected):
 def test_campaign_measures_the_largest_step_by_default(tmp_path):
     scenario = short_scenario()
     asked = Campaign(scenario, Space({GAIN: Uniform(1.0, 2.0)}, 2, 1))
-    assert asked.evaluate is measure_largest_step
     run(asked, tmp_path, ThreadPoolExecutor(1))
     table = combine(tmp_path)
     for row in (0, 1):
@@ -151,19 +152,31 @@ def test_campaign_keeps_illegal_points_and_wrong_answers(tmp_path):
     assert wrong.points_failed == 48
 
 
-def test_campaign_a_plant_of_nan_is_a_failure(tmp_path, monkeypatch):
-    from host_sim.loop import campaign_point
+def test_campaign_a_plant_of_nan_is_a_failure_and_harms_no_neighbour(
+    tmp_path, monkeypatch
+):
+    from host_sim.campaign import point as campaign_point
+
+    gains = (1.0, 1.5, 2.0)
+    asked = Campaign(short_scenario(), Space({GAIN: Grid(gains)}, 1, 1))
+    run(asked, tmp_path / "sound", ThreadPoolExecutor(1))
+    sound = combine(tmp_path / "sound")
 
     def spoiled(scenario):
-        recorded = run_scenario(scenario)
-        recorded.columns["load_pa"][17] = np.nan
-        return recorded
+        rig = make_rig(scenario)
+        if scenario.law.pid.gains.kp == 1.5:
+            rig.body["state"][layout.LOAD] = np.nan
+        return rig
 
-    monkeypatch.setattr(campaign_point, "run_compiled", spoiled)
-    asked = Campaign(short_scenario(), Space({GAIN: Grid((1.0,))}, 1, 1))
-    assert run(asked, tmp_path).points_failed == 1
-    (failure,) = read_failures(tmp_path)
-    assert "load_pa = nan at 0.17 s" in failure.message
+    monkeypatch.setattr(campaign_point, "make_rig", spoiled)
+    run(asked, tmp_path / "spoiled", ThreadPoolExecutor(1))
+    table = combine(tmp_path / "spoiled")
+    assert table["failed"].tolist() == [0, 1, 0]
+    (failure,) = read_failures(tmp_path / "spoiled")
+    assert "not finite" in failure.message
+    assert repr(failure.parameters[GAIN]) in str(failure)
+    for name in ("rise_time_s", "iae_pa_s", "air_used_kg"):
+        assert table[name][[0, 2]].tolist() == sound[name][[0, 2]].tolist()
 
 
 def test_campaign_tells_its_progress(tmp_path):

@@ -15,14 +15,14 @@ from campaign_points import (
 )
 from campaign_tools import assert_same, chunk_names, refused, run
 
-from host_sim.loop.campaign import process_pool
-from host_sim.loop.campaign_folder import combine, list_chunks
+from host_sim.campaign.folder import combine, list_chunks
+from host_sim.campaign.run import process_pool
 
 SCRIPT = """
 import sys
 from pathlib import Path
 from campaign_points import ask_slowly, campaign
-from host_sim.loop.campaign import process_pool, run_campaign
+from host_sim.campaign.run import process_pool, run_campaign
 
 if __name__ == "__main__":
     with process_pool(2) as pool:

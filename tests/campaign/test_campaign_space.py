@@ -7,15 +7,14 @@ import pytest
 from campaign_points import BITS, GAIN, short_scenario
 from scipy import stats
 
-from host_sim.errors import InputError
-from host_sim.loop.campaign_paths import (
+from host_sim.campaign.paths import (
     check_path,
     check_range,
     numeric_paths,
     replace_at,
 )
-from host_sim.loop.campaign_point import Campaign
-from host_sim.loop.campaign_space import (
+from host_sim.campaign.point import Campaign
+from host_sim.campaign.space import (
     HYPERCUBE,
     Grid,
     LogUniform,
@@ -24,6 +23,7 @@ from host_sim.loop.campaign_space import (
     Uniform,
     noise_seed,
 )
+from host_sim.errors import InputError
 from host_sim.loop.loop import run_scenario
 
 SAMPLERS = ["sobol", "latin hypercube"]

@@ -21,12 +21,14 @@ from typing import Any
 import numpy as np
 
 import firmware_model.law
+import host_sim.campaign
+import host_sim.compiling
 import host_sim.law
 import host_sim.loop
 import host_sim.measure
 import host_sim.plant
+from host_sim.campaign.point import Campaign, Columns, measure_largest_steps
 from host_sim.errors import InputError
-from host_sim.loop.campaign_point import Campaign, Columns
 from host_sim.show.files import make_folder, write_whole
 
 LAYOUT = 1
@@ -42,6 +44,8 @@ _UNREADABLE = (
 )
 _ROOMS = (
     firmware_model.law,
+    host_sim.campaign,
+    host_sim.compiling,
     host_sim.law,
     host_sim.loop,
     host_sim.measure,
@@ -201,7 +205,7 @@ def read_failures(folder: Path) -> Iterator[Failure]:
 
 
 def _manifest(campaign: Campaign) -> dict[str, Any]:
-    evaluate = campaign.evaluate
+    evaluate = campaign.evaluate or measure_largest_steps
     return {
         "layout": LAYOUT,
         "title": campaign.scenario.title,
@@ -215,7 +219,7 @@ def _manifest(campaign: Campaign) -> dict[str, Any]:
                 for source in sorted(Path(room.__path__[0]).glob("*.py"))
             ]
         ),
-        "libraries": {name: version(name) for name in ("numba", "numpy", "scipy")},
+        "libraries": {name: version(name) for name in ("llvmlite", "numpy", "scipy")},
         "space": campaign.space.as_dict(),
     }
 

@@ -16,9 +16,9 @@ from campaign_points import (
 )
 from campaign_tools import refused, run
 
-from host_sim.loop.campaign_folder import combine, read_failures
-from host_sim.loop.campaign_point import Campaign
-from host_sim.loop.campaign_space import Grid, Space, Uniform
+from host_sim.campaign.folder import combine, read_failures
+from host_sim.campaign.point import Campaign
+from host_sim.campaign.space import Grid, Space, Uniform
 
 
 class BrokenAtOnce(Executor):

@@ -2,7 +2,7 @@
 
 import inspect
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import asdict, dataclass, replace
 from functools import cached_property
 from typing import Any
@@ -10,68 +10,69 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from host_sim.errors import InputError
-from host_sim.law.quantise import quantise
-from host_sim.loop.campaign_paths import (
+from host_sim.campaign.paths import (
     check_path,
     check_range,
     numeric_paths,
     replace_at,
 )
-from host_sim.loop.campaign_space import Space, noise_seed
-from host_sim.loop.compiled import run_compiled
-from host_sim.measure.answer import measure_run
+from host_sim.campaign.space import Space, noise_seed
+from host_sim.errors import InputError
+from host_sim.law.quantise import quantise
+from host_sim.loop.batch import Watched
+from host_sim.loop.rig import make_rig
+from host_sim.measure.watched import measure_batch, watch_steps
 from host_sim.plant.plant import Plant
 from host_sim.scenario.load import Scenario
 
 Evaluate = Callable[[Scenario], Mapping[str, float]]
 Columns = dict[str, npt.NDArray[Any]]
+Answer = tuple[dict[str, float], str]
 LONGEST_MESSAGE = 500
 
 
-def measure_largest_step(scenario: Scenario) -> dict[str, float]:
-    """Run a scenario, compiled, and measure its largest step.
+NOT_FINITE = (
+    "the plant gave a number that is not finite; run this point alone to see where"
+)
+
+
+def measure_largest_steps(
+    scenarios: Iterable[Scenario | InputError],
+) -> Iterator[dict[str, float] | InputError]:
+    """Run scenarios side by side and measure the largest step of each.
 
     Parameters
     ----------
-    scenario : Scenario
+    scenarios : iterable of Scenario or InputError
+        An illegal one is its own refusal, and is passed on.
 
-    Returns
-    -------
-    dict of str to float
-        The fields of `StepMetrics`, NaN for what the record cannot answer,
-        and the effort of the whole run; units in the names.
-
-    Raises
+    Yields
     ------
-    InputError
-        The plant gave a number that is not finite, or there is no step.
+    dict of str to float, or InputError
+        The fields of `WatchedStep`, or why there are none.
     """
-    run = run_compiled(scenario)
-    for name in ("load_pa", "air_used_kg"):
-        bad = np.flatnonzero(~np.isfinite(run.columns[name]))
-        if bad.size:
-            raise InputError(
-                f"the plant gave {name} = {run.columns[name][bad[0]]} at "
-                f"{run.time_s[bad[0]]:g} s; run this point alone to see why"
-            )
-    answer = measure_run(scenario, run)
-    if not answer.steps:
-        raise InputError(
-            "profile: no step of 1 % that lasts 10 ticks; give the command one"
-        )
-    largest = max(
-        answer.steps, key=lambda step: abs(step.setpoint_to_pa - step.setpoint_from_pa)
-    )
-    metrics = asdict(largest)
-    del metrics["notes"]
-    return {
-        **{name: math.nan if m is None else float(m) for name, m in metrics.items()},
-        "travel_strokes": answer.output.travel_strokes,
-        "reversals": float(answer.output.reversals),
-        "air_used_kg": answer.air.mass_kg,
-        "air_used_l_anr": answer.air.volume_l_anr,
-    }
+    loops = [_watched(scenario) for scenario in scenarios]
+    legal = [loop for loop in loops if isinstance(loop, Watched)]
+    found = measure_batch(legal, workers=1)
+    for loop in loops:
+        if isinstance(loop, InputError):
+            yield loop
+            continue
+        steps = next(found)
+        if steps is None:
+            yield InputError(NOT_FINITE)
+            continue
+        sizes = [abs(window.to_pa - window.from_pa) for window in loop.windows]
+        yield asdict(steps[sizes.index(max(sizes))])
+
+
+def _watched(scenario: Scenario | InputError) -> Watched | InputError:
+    if isinstance(scenario, InputError):
+        return scenario
+    try:
+        return watch_steps(scenario, make_rig(scenario))
+    except InputError as refusal:
+        return refusal
 
 
 @dataclass(frozen=True)
@@ -81,19 +82,22 @@ class Campaign:
     Only what an axis names is changed: the law keeps what it was told, so a
     supply or a sensor that varies is one that the law does not know of.
     ``evaluate`` is a function of a module, so that other processes find it,
-    and depends on its scenario alone.
+    and depends on its scenario alone. Without one the largest step of each
+    point is measured, many points side by side.
     """
 
     scenario: Scenario
     space: Space
-    evaluate: Evaluate = measure_largest_step
+    evaluate: Evaluate | None = None
 
     def __post_init__(self) -> None:
         """Refuse an axis that leads nowhere, or a function without a home."""
         known = numeric_paths(self.scenario)
         for path in self.space.axes:
             check_path(path, known)
-        if not inspect.isfunction(self.evaluate) or "<" in self.evaluate.__qualname__:
+        if self.evaluate is not None and (
+            not inspect.isfunction(self.evaluate) or "<" in self.evaluate.__qualname__
+        ):
             raise InputError(
                 f"evaluate: {self.evaluate!r} has no name that another process could "
                 "import; give a function at the top of a module"
@@ -121,7 +125,8 @@ class Campaign:
         InputError
             Its settings are illegal.
         """
-        return self._scenario(index, self._points(index, index + 1)[0].tolist())
+        row = self._points(index, index + 1)[0].tolist()
+        return _checked(self._scenario(index, row))
 
     def run_chunk(self, start: int, stop: int) -> Columns:
         """Evaluate points ``start`` to ``stop``, less the last.
@@ -133,11 +138,16 @@ class Campaign:
             ``message``, the number at each path, each metric. A point that
             failed has NaN metrics and says why.
         """
-        points, rows, messages = self._points(start, stop), [], []
-        for index, row in enumerate(points.tolist(), start):
-            metrics, message = self._try_point(index, row)
-            rows.append(metrics)
-            messages.append(" ".join(message.split())[:LONGEST_MESSAGE])
+        points = self._points(start, stop)
+        if self.evaluate is None:
+            answers = [_told(answer) for answer in self._side_by_side(start, points)]
+        else:
+            answers = [
+                self._try_point(self.evaluate, index, row)
+                for index, row in enumerate(points.tolist(), start)
+            ]
+        rows = [metrics for metrics, _ in answers]
+        messages = [" ".join(said.split())[:LONGEST_MESSAGE] for _, said in answers]
         seeds = [noise_seed(self.space.seed, index) for index in range(start, stop)]
         names = dict.fromkeys(name for metrics in rows for name in metrics)
         return {
@@ -171,13 +181,25 @@ class Campaign:
         points[:, whole] = np.rint(points[:, whole])
         return points
 
-    def _try_point(self, index: int, row: list[float]) -> tuple[dict[str, float], str]:
+    def _side_by_side(
+        self, start: int, points: npt.NDArray[np.float64]
+    ) -> Iterator[dict[str, float] | InputError]:
+        def scenarios() -> Iterator[Scenario | InputError]:
+            for index, row in enumerate(points.tolist(), start):
+                try:
+                    yield self._scenario(index, row)
+                except InputError as refusal:
+                    yield refusal
+
+        return measure_largest_steps(scenarios())
+
+    def _try_point(self, evaluate: Evaluate, index: int, row: list[float]) -> Answer:
         # Whatever a point does, its neighbours must not suffer for it.
         try:
-            metrics = self.evaluate(self._scenario(index, row))
+            metrics = evaluate(_checked(self._scenario(index, row)))
             return {name: float(metric) for name, metric in metrics.items()}, ""
         except InputError as error:
-            return {}, str(error) or "refused without a reason"
+            return _told(error)
         except Exception as error:
             return {}, f"{type(error).__name__}: {error}"
 
@@ -191,6 +213,17 @@ class Campaign:
         if not {"law.tick_s", "duration_s"}.isdisjoint(self.space.axes):
             ticks = round(scenario.duration_s / scenario.law.tick_s)
             scenario = replace(scenario, ticks=ticks)
-        quantise(scenario.law)
-        Plant(scenario.plant, scenario.law.tick_s)
         return scenario
+
+
+def _checked(scenario: Scenario) -> Scenario:
+    """Refuse settings that no block or no plant can have."""
+    quantise(scenario.law)
+    Plant(scenario.plant, scenario.law.tick_s)
+    return scenario
+
+
+def _told(answer: dict[str, float] | InputError) -> Answer:
+    if isinstance(answer, InputError):
+        return {}, str(answer) or "refused without a reason"
+    return answer, ""

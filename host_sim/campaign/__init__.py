@@ -1,0 +1,1 @@
+"""Very many runs of one scenario: space, points, chunks, files."""

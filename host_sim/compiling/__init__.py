@@ -1,0 +1,1 @@
+"""Plain functions to machine code, for one loop or for many side by side."""
