@@ -1,11 +1,13 @@
 """Which engine runs a scenario: plain Python, or compiled."""
 
+import os
 from collections.abc import Callable
 from typing import Literal
 
+from host_sim.errors import InputError
 from host_sim.loop.compiled import run_compiled
 from host_sim.loop.loop import run_scenario
-from host_sim.loop.record import Run
+from host_sim.loop.record import COLUMNS, Run
 from host_sim.plant.plant import Plant
 from host_sim.scenario.load import Scenario
 
@@ -14,6 +16,9 @@ ENGINES: tuple[Engine, ...] = ("auto", "plain", "compiled")
 
 WORTH_COMPILING_STEPS = 5_000
 """Substeps of the plant that plain Python takes as long for as compiling takes."""
+
+BYTES_PER_TICK = 3 * 8 * len(COLUMNS)
+"""A run's columns, the records that they are taken from, and inputs and noise."""
 
 
 def run(
@@ -36,13 +41,37 @@ def run(
     Run
         Shorter when interrupted.
 
+    Raises
+    ------
+    InputError
+        The record would not fit into the memory, or the plant left the physical
+        range.
+
     >>> from host_sim.scenario.load import load_scenario, shipped_scenario_path
     >>> run(load_scenario(shipped_scenario_path()), "compiled").ticks
     1200
     """
+    check_memory(scenario.ticks)
     if engine == "auto":
         steps = scenario.ticks * Plant(scenario.plant, scenario.law.tick_s).substeps
         engine = "compiled" if steps >= WORTH_COMPILING_STEPS else "plain"
     if engine == "compiled":
         return run_compiled(scenario, each_tick)
     return run_scenario(scenario, each_tick=each_tick)
+
+
+def check_memory(ticks: int) -> None:
+    """Refuse a run whose record this machine's memory cannot hold.
+
+    Raises
+    ------
+    InputError
+    """
+    needed = ticks * BYTES_PER_TICK
+    there = os.sysconf("SC_PAGE_SIZE") * os.sysconf("SC_PHYS_PAGES")
+    if needed > there:
+        raise InputError(
+            f"run.duration: {ticks} ticks need {needed / 1e9:.3g} GB for their record, "
+            f"this machine has {there / 1e9:.3g} GB; shorten the run or lengthen "
+            "run.tick"
+        )

@@ -36,3 +36,33 @@ def naming(words: str) -> Iterator[Callable[[str], None]]:
     out = Console(stderr=True)
     with out.status(words) as status:
         yield lambda name: status.update(f"{words}: {name}")
+
+
+@contextmanager
+def counting(
+    words: str, things: str
+) -> Iterator[Callable[[int, int, float, float], None]]:
+    """Show how many of many things are done, their rate and the time left.
+
+    Yields what `campaign.run_campaign` calls: done, in all, rate [1/s], time
+    left [s].
+    """
+    from rich.console import Console
+    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
+
+    out = Console(stderr=True)
+    columns = (
+        TextColumn(words),
+        BarColumn(),
+        MofNCompleteColumn(),
+        TextColumn("{task.fields[rate]}"),
+    )
+    with Progress(*columns, console=out, disable=not out.is_terminal) as bar:
+        task = bar.add_task(words, total=None, rate="")
+
+        def each(done: int, total: int, rate_per_s: float, left_s: float) -> None:
+            left = "" if left_s == float("inf") else f", {left_s:.0f} s left"
+            rate = f"{rate_per_s:.3g} {things}/s{left}" if rate_per_s else ""
+            bar.update(task, completed=done, total=total, rate=rate)
+
+        yield each

@@ -3,8 +3,8 @@
 import time
 from dataclasses import replace
 
-from host_sim.loop.campaign_point import Campaign
-from host_sim.loop.campaign_space import Grid, LogUniform, Normal, Space, Uniform
+from host_sim.campaign.point import Campaign
+from host_sim.campaign.space import Grid, LogUniform, Normal, Space, Uniform
 from host_sim.scenario.load import load_scenario, shipped_scenario_path
 
 VOLUME = "plant.arrangement.load.volume_m3"

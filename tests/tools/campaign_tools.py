@@ -4,9 +4,9 @@ from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 
+from host_sim.campaign.folder import list_chunks
+from host_sim.campaign.run import run_campaign
 from host_sim.errors import InputError
-from host_sim.loop.campaign import run_campaign
-from host_sim.loop.campaign_folder import list_chunks
 
 
 def run(asked, folder, executor=None, **options):
