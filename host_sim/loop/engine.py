@@ -67,6 +67,8 @@ def check_memory(ticks: int) -> None:
     ------
     InputError
     """
+    if not hasattr(os, "sysconf"):
+        return
     needed = ticks * BYTES_PER_TICK
     there = os.sysconf("SC_PAGE_SIZE") * os.sysconf("SC_PHYS_PAGES")
     if needed > there:

@@ -1,7 +1,7 @@
 """One loop as arrays: what the compiled kernels need of a scenario."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 from typing import Any
 
@@ -83,6 +83,7 @@ class Rig:
         """Length of the command."""
         return len(self.commands)
 
+    @cached_property
     def noise(self) -> FloatArray:
         """Draw the noise of all three channels, each from its own stream."""
         noise = np.zeros((self.ticks, len(self.channels)))
@@ -104,6 +105,13 @@ class Rig:
             body=tuple((name, len(part)) for name, part in self.body.items()),
         )
 
+    def under(self, block: IntArray) -> "Rig":
+        """Return the same loop under other parameters of the law."""
+        other = replace(self, block=block)
+        # Neither depends on the block, and both take longer than the rest.
+        vars(other).update(shape=self.shape, noise=self.noise)
+        return other
+
     def arguments(self) -> dict[str, Any]:
         """Return the kernels' arguments for this loop alone."""
         return side_by_side([self])
@@ -119,7 +127,7 @@ def side_by_side(rigs: Sequence[Rig]) -> dict[str, Any]:
         "block": _lanes([rig.block for rig in rigs]),
         "commands": _lanes([rig.commands for rig in rigs]),
         "channels": _lanes([rig.channels for rig in rigs]),
-        "noise": _lanes([rig.noise() for rig in rigs]),
+        "noise": _lanes([rig.noise for rig in rigs]),
         "scripts": _lanes([rig.scripts for rig in rigs]),
         "pending": np.zeros((1, len(rigs))),
         "body": {

@@ -12,8 +12,9 @@ from host_sim.plant.layout import LOAD, SOURCE
 FROM_PA, TO_PA, BAND, TAIL = range(4)
 LEVELS = 4
 
-# Marks. NEVER stands for a time that has not come.
+# Marks. Instead of a time: not yet, or passed already when the window began.
 NEVER = -1.0
+PAST = -2.0
 MARKS = (
     "last",
     "before_last",
@@ -125,16 +126,23 @@ def start(progress: float, marks: list[float]) -> None:
     marks[LAST] = progress
     marks[HIGHEST] = progress
     marks[PEAK] = progress
-    marks[REACH_10] = 0.0 if progress == 0.1 else NEVER
-    marks[REACH_50] = 0.0 if progress == 0.5 else NEVER
-    marks[REACH_90] = 0.0 if progress == 0.9 else NEVER
+    marks[REACH_10] = passed(progress, 0.1)
+    marks[REACH_50] = passed(progress, 0.5)
+    marks[REACH_90] = passed(progress, 0.9)
+
+
+def passed(progress: float, level: float) -> float:
+    """Tell when a level is reached, as far as the start of a window knows."""
+    if progress == level:
+        return 0.0
+    return PAST if progress > level else NEVER
 
 
 def reach(
     n: int, progress: float, last: float, level: float, mark: int, marks: list[float]
 ) -> None:
     """Note when a level is first reached, straight between two ticks."""
-    if last < level <= progress and marks[mark] < 0.0:
+    if last < level <= progress and marks[mark] == NEVER:
         marks[mark] = n - 1.0 + (level - last) / (progress - last)
 
 

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from host_sim.errors import InputError
 from host_sim.loop.batch import Watched, Window, run_batch
@@ -18,7 +19,6 @@ from host_sim.loop.watch import (
     ENTRY_2,
     ENTRY_5,
     ENTRY_BAND,
-    NEVER,
     PEAK,
     REACH_10,
     REACH_50,
@@ -34,27 +34,31 @@ from host_sim.scenario.load import Scenario
 from host_sim.scenario.profile import ROUNDING_TICKS
 
 
+BoolArray = npt.NDArray[np.bool_]
+Figure = float | FloatArray
+
+
 @dataclass(frozen=True)
 class WatchedStep:
-    """One step of a loop; NaN stands for what never came.
+    """One step of a loop, or of many; NaN stands for what never came.
 
     The numbers are those of `StepMetrics` and `OutputMetrics` to rounding, but
     for two: the steady error is the mean over the ticks of the last tenth,
     still moving or not, and the integral has the final level for its set point.
     """
 
-    t50_s: float
-    rise_time_s: float
-    overshoot_percent: float
-    settling_5_s: float
-    settling_2_s: float
-    settling_1_s: float
-    settling_band_s: float
-    steady_error_pa: float
-    iae_pa_s: float
-    travel_strokes: float
-    reversals: float
-    air_used_kg: float
+    t50_s: Figure
+    rise_time_s: Figure
+    overshoot_percent: Figure
+    settling_5_s: Figure
+    settling_2_s: Figure
+    settling_1_s: Figure
+    settling_band_s: Figure
+    steady_error_pa: Figure
+    iae_pa_s: Figure
+    travel_strokes: Figure
+    reversals: Figure
+    air_used_kg: Figure
 
 
 def watch_steps(scenario: Scenario, rig: Rig) -> Watched:
@@ -123,32 +127,57 @@ def measure_batch(
 
     for marks in run_batch(remembered(), workers):
         loop = queue.popleft()
-        if np.isfinite(marks[:, TOTAL]).all():
+        if is_finite(marks).all():
             yield [
-                _step(window, found, loop.rig.tick_s)
+                _one(measured(found, window.to_pa - window.from_pa, loop.rig.tick_s))
                 for window, found in zip(loop.windows, marks, strict=True)
             ]
         else:
             yield None
 
 
-def _step(window: Window, marks: FloatArray, tick_s: float) -> WatchedStep:
-    size_pa = window.to_pa - window.from_pa
+def _one(step: WatchedStep) -> WatchedStep:
+    return WatchedStep(**{name: float(figure) for name, figure in vars(step).items()})
 
-    def seconds(mark: int) -> float:
-        return math.nan if marks[mark] == NEVER else float(marks[mark]) * tick_s
+
+def measured(marks: FloatArray, size_pa: float, tick_s: float) -> WatchedStep:
+    """Turn marks into figures with units.
+
+    Parameters
+    ----------
+    marks : ndarray, shape (..., marks)
+        Of the same window of any number of loops.
+    size_pa : float
+        Step, with its sign [Pa].
+    tick_s : float
+
+    Returns
+    -------
+    WatchedStep
+        Of arrays of shape (...).
+    """
+
+    def seconds(mark: int) -> FloatArray:
+        ticks = marks[..., mark]
+        return np.where(ticks < 0.0, np.nan, ticks * tick_s)
 
     return WatchedStep(
         t50_s=seconds(REACH_50),
         rise_time_s=seconds(REACH_90) - seconds(REACH_10),
-        overshoot_percent=100.0 * max(0.0, float(marks[PEAK]) - 1.0),
+        overshoot_percent=100.0 * np.maximum(0.0, marks[..., PEAK] - 1.0),
         settling_5_s=seconds(ENTRY_5),
         settling_2_s=seconds(ENTRY_2),
         settling_1_s=seconds(ENTRY_1),
         settling_band_s=seconds(ENTRY_BAND),
-        steady_error_pa=size_pa * (1.0 - float(marks[TAIL_SUM] / marks[TAIL_COUNT])),
-        iae_pa_s=abs(size_pa) * tick_s * float(marks[ABSOLUTE_ERROR]),
-        travel_strokes=float(marks[TRAVEL]),
-        reversals=float(marks[REVERSALS]),
-        air_used_kg=float(marks[AIR_NOW] - marks[AIR_AT_START]),
+        steady_error_pa=size_pa * (1.0 - marks[..., TAIL_SUM] / marks[..., TAIL_COUNT]),
+        iae_pa_s=abs(size_pa) * tick_s * marks[..., ABSOLUTE_ERROR],
+        travel_strokes=marks[..., TRAVEL],
+        reversals=marks[..., REVERSALS],
+        air_used_kg=marks[..., AIR_NOW] - marks[..., AIR_AT_START],
     )
+
+
+def is_finite(marks: FloatArray) -> BoolArray:
+    """Tell of which loops every number was finite; shape (...)."""
+    finite: BoolArray = np.isfinite(marks[..., TOTAL])
+    return finite

@@ -152,9 +152,9 @@ def test_watched_a_loop_of_nan_is_none_and_harms_no_neighbour():
     loops[2].rig.body["state"][:] = np.nan
     found = list(measure_batch(loops))
     assert found[2] is None
-    assert [f for k, f in enumerate(found) if k != 2] == [
-        s for k, s in enumerate(sound) if k != 2
-    ]
+    # As text, since a time that never came is NaN, and that is unequal to itself.
+    for k in (0, 1, 3):
+        assert repr(found[k]) == repr(sound[k])
 
 
 def test_watched_takes_loops_as_needed(monkeypatch):
