@@ -38,6 +38,14 @@ class Restriction:
 
 
 @dataclass(frozen=True)
+class Tube:
+    """A smooth round tube by its size; `host_sim.plant.tube` finds its flow."""
+
+    length_m: float
+    inner_diameter_m: float
+
+
+@dataclass(frozen=True)
 class Volume:
     """A pressure vessel and how its air exchanges heat.
 

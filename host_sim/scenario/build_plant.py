@@ -1,5 +1,6 @@
 """The plant's part of a scenario file, made into the plant's parameters."""
 
+from dataclasses import replace
 from typing import cast
 
 from host_sim.plant.settings import (
@@ -19,11 +20,17 @@ from host_sim.plant.settings import (
     Thermal,
     Volume,
 )
+from host_sim.plant.tube import acoustic_delay_s
+from host_sim.scenario.build_tube import fit_tube, read_tube
 from host_sim.scenario.tree import Tree
 
 
 def build_plant(tree: Tree) -> PlantSettings:
     """Build the plant's parameters.
+
+    Between the outlet and a sensor at the load lies a tube; where its length is
+    known, the time that sound takes counts as transport delay of the sensor. The
+    loop sees what it would see if the load itself were late.
 
     Parameters
     ----------
@@ -43,7 +50,7 @@ def build_plant(tree: Tree) -> PlantSettings:
     return PlantSettings(
         _chain(tree) if chain else _direct(tree),
         sensing=Sensing(
-            build_channel(tree, "sensor.pressure"),
+            _pressure_channel(tree),
             build_channel(tree, "sensor.supply"),
             "load" if tree.text("sensor.pressure.location") == "load" else "outlet",
             tree.whole("run.seed"),
@@ -82,6 +89,15 @@ def build_channel(tree: Tree, path: str) -> Channel:
     )
 
 
+def _pressure_channel(tree: Tree) -> Channel:
+    channel = build_channel(tree, "sensor.pressure")
+    tube = read_tube(tree, "tube") if "tube" in tree.tables else None
+    if tube is None or tree.text("sensor.pressure.location") == "outlet":
+        return channel
+    delay_s = channel.delay_s + acoustic_delay_s(tube, _air(tree))
+    return replace(channel, delay_s=delay_s)
+
+
 def _direct(tree: Tree) -> DirectPlant:
     valve = DirectValve(
         _restriction(tree, "valve.fill"),
@@ -113,7 +129,7 @@ def _chain(tree: Tree) -> ChainPlant:
         _pilot(tree),
         booster,
         _volume(tree, "outlet"),
-        _restriction(tree, "tube"),
+        _tube(tree, "tube"),
         _volume(tree, "load"),
         _restriction_or_none(tree, "load.bleed"),
         Consumption(tree.pairs("load.consumption")),
@@ -143,7 +159,7 @@ def _supply(tree: Tree) -> Supply:
         tree.pairs("supply.changes"),
         tree.number("supply.ripple"),
         tree.number("supply.ripple_frequency"),
-        _restriction_or_none(tree, "supply.line"),
+        _tube(tree, "supply.line") if tree.has("supply.line") else None,
         _volume(tree, "supply.volume") if tree.has("supply.volume") else None,
     )
 
@@ -177,6 +193,13 @@ def _restriction(tree: Tree, path: str) -> Restriction:
         tree.number(f"{path}.critical_ratio"),
         tree.number(f"{path}.index"),
     )
+
+
+def _tube(tree: Tree, path: str) -> Restriction:
+    tube = read_tube(tree, path)
+    if tube is None:
+        return _restriction(tree, path)
+    return fit_tube(tree, path, tube, _air(tree)).restriction
 
 
 def _restriction_or_none(tree: Tree, path: str) -> Restriction | None:

@@ -2,11 +2,13 @@
 
 from host_sim.scenario.keys_law import LAW, RUN
 from host_sim.scenario.keys_plant import AIR, PLANT, SENSORS
+from host_sim.scenario.keys_tuning import TUNING
+from host_sim.scenario.keys_wanted import WANTED
 from host_sim.scenario.schema import OneOf, keys_markdown
 
 # The order of reading: gauge pressures and flows stand on the air, shares of
 # the range on the range, and a key's default on a key before it.
-TABLES = (AIR, *RUN, *PLANT, *SENSORS, *LAW)
+TABLES = (AIR, *RUN, *PLANT, *SENSORS, *LAW, *WANTED, *TUNING)
 
 ONE_OF = (
     OneOf(("profile.steps", "profile.recording"), True, "the command"),

@@ -1,5 +1,7 @@
 """The keys of a scenario file that describe the air, the machine and its sensors."""
 
+from dataclasses import replace
+
 from host_sim.scenario.schema import REQUIRED, Choices, Key, Pairs, Same, Table
 
 PRESSURES = "0 ... 50 bar absolute"
@@ -45,6 +47,24 @@ RESTRICTION = (
     ),
     Key("critical_ratio", "ratio", "0.3", "critical pressure ratio b", "0 ... 0.99"),
     Key("index", "ratio", "0.5", "subsonic index m", "0.1 ... 1"),
+)
+
+TUBE = (
+    replace(
+        RESTRICTION[0],
+        default=None,
+        meaning=RESTRICTION[0].meaning + "; or write length and inner_diameter",
+    ),
+    *RESTRICTION[1:],
+    Key(
+        "length",
+        "length",
+        None,
+        "in place of C and b, which then follow from length and inner_diameter of a "
+        "smooth tube without narrower fittings; its air belongs to the volumes",
+        "0.01 ... 500 m",
+    ),
+    Key("inner_diameter", "length", None, "bore, beside length", "0.5 ... 200 mm"),
 )
 
 
@@ -102,7 +122,7 @@ PLANT = (
             Key("ripple_frequency", "frequency", "0 Hz", "of the sine", "0 ... 100 Hz"),
         ),
     ),
-    Table("supply.line", "Line to the supply volume.", RESTRICTION, optional=True),
+    Table("supply.line", "Line to the supply volume.", TUBE, optional=True),
     Table(
         "supply.volume",
         "Air at the valve's inlet.",
@@ -174,7 +194,13 @@ PLANT = (
     Table("booster.fill", "Feeding path.", RESTRICTION, arrangement="chain"),
     Table("booster.exhaust", "Venting path.", RESTRICTION, arrangement="chain"),
     Table("outlet", "Air at the booster's outlet.", _volume(), arrangement="chain"),
-    Table("tube", "Tube from outlet to load.", RESTRICTION, arrangement="chain"),
+    Table(
+        "tube",
+        "Tube from outlet to load. With a length, the time of sound counts as further "
+        "delay of a sensor at the load; to the loop that is the same as a late load.",
+        TUBE,
+        arrangement="chain",
+    ),
     Table(
         "load",
         "The controlled volume.",

@@ -10,11 +10,14 @@ from host_sim.plant.settings import Channel, PlantSettings
 from host_sim.scenario.build_law import build_gain_sets, build_law
 from host_sim.scenario.build_plant import build_channel, build_plant
 from host_sim.scenario.checks import check
+from host_sim.scenario.plant_notes import plant_notes
 from host_sim.scenario.profile import Profile
 from host_sim.scenario.recording import read_recording, read_text
 from host_sim.scenario.refusal import refusal
 from host_sim.scenario.tree import Tree
+from host_sim.scenario.tuning import Family, Limits, build_family, build_limits
 from host_sim.scenario.units import Basis
+from host_sim.scenario.wanted import Wanted, build_wanted
 
 
 @dataclass(frozen=True)
@@ -25,7 +28,9 @@ class Scenario:
     the converter of the command [mA]. ``gain_sets`` are further gains for a
     comparison, in the file's order. ``pressure_unit`` and ``flow_unit`` are
     for people; with ``basis`` they go to `units.format_quantity`. ``notes``
-    tell what a reader should know of a recorded command.
+    tell what a reader should know of a recorded command and of the plant. ``wanted`` is what
+    sizing aims at, where the file says it. ``family`` and ``limits`` are for
+    tuning.
     """
 
     title: str
@@ -43,6 +48,9 @@ class Scenario:
     pressure_unit: str
     flow_unit: str
     notes: tuple[str, ...]
+    wanted: Wanted | None
+    family: Family
+    limits: Limits
 
 
 def shipped_scenario_path(name: str = "veneer_press.toml") -> Path:
@@ -127,7 +135,10 @@ def load_scenario(path: Path) -> Scenario:
         basis=tree.basis,
         pressure_unit=tree.text("display.pressure"),
         flow_unit=tree.text("display.flow"),
-        notes=profile.notes,
+        notes=(*profile.notes, *plant_notes(tree, plant.arrangement)),
+        wanted=build_wanted(tree),
+        family=build_family(tree),
+        limits=build_limits(tree),
     )
 
 

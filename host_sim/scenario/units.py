@@ -46,6 +46,7 @@ KINDS = {
     "share rate": Kind("1/s", "10 %/s"),
     "time": Kind("s", "0.5 s"),
     "volume": Kind("m**3", "2.5 L"),
+    "length": Kind("m", "3 m"),
     "current": Kind("mA", "12 mA"),
     "current rate": Kind("mA/s", "0.01 mA/h"),
     "frequency": Kind("Hz", "2 Hz"),

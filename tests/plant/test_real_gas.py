@@ -65,7 +65,7 @@ def test_compressibility_is_the_librarys_to_fifty_bar(pressure_pa, temperature_k
 
 
 @pytest.mark.parametrize("temperature_k", [200.0, 400.0])
-def test_compressibility_has_half_the_deviation_far_outside(temperature_k):
+def test_compressibility_has_half_or_more_of_the_deviation_far_outside(temperature_k):
     for pressure_pa in (7e5, 14e5, 50e5):
         deviation = PropsSI("Z", "P", pressure_pa, "T", temperature_k, "Air") - 1.0
         share = ideal_density_error(pressure_pa, temperature_k) / deviation
@@ -107,4 +107,4 @@ def test_ideal_nozzle_passes_too_little_by_the_stated_share(celsius, bar, percen
     air = Air(gas_constant_j_kg_k=R_AIR)
     ideal = nozzle_flow(1.0, pressure_pa, temperature_k, 0.0, air)
     real = choked_flux(pressure_pa, temperature_k)
-    assert 100 * (real / ideal - 1.0) == pytest.approx(percent, abs=2e-3)
+    assert 100 * (1.0 - ideal / real) == pytest.approx(percent, abs=6e-4)

@@ -15,6 +15,8 @@ from host_sim.scenario.build_plant import build_channel, build_plant
 from host_sim.scenario.keys import TABLES
 from host_sim.scenario.schema import Choices, Pairs
 from host_sim.scenario.tree import Tree
+from host_sim.scenario.tuning import build_family, build_limits
+from host_sim.scenario.wanted import build_wanted
 
 NOT_SETTINGS = {
     "title",
@@ -32,11 +34,35 @@ NOT_SETTINGS = {
 }
 """Keys that go elsewhere, or are defaults of keys that the document gives."""
 
+SIZE = {"length", "inner_diameter"}
+ISO_6358 = {"conductance", "critical_ratio", "index"}
+TUBES = ("tube", "supply.line")
+
+
+def of_tubes(names):
+    return {f"{table}.{name}" for table in TUBES for name in names}
+
+
 LEFT_OUT = (
-    ({"pilot.lag", "controller.parallel", "drive.valve_pair"}, "derivative_filter"),
-    ({"pilot.chamber", "controller.ideal", "drive.proportional"}, "derivative_divisor"),
+    (
+        {"pilot.lag", "controller.parallel", "drive.valve_pair"},
+        {"controller.derivative_filter", *of_tubes(SIZE)},
+    ),
+    (
+        {"pilot.chamber", "controller.ideal", "drive.proportional"},
+        {"controller.derivative_divisor", *of_tubes(ISO_6358)},
+    ),
 )
-PARTS = ((0.4, 0.6), (0.1, 0.2))
+"""Tables and keys that exclude others."""
+PARTS = (0.4, 0.6)
+PARTS_BELOW = {
+    "range.low": (0.1, 0.2),
+    "wanted.start": (0.25, 0.3),
+    "wanted.end": (0.35, 0.38),
+    "wanted.temperature_low": (0.1, 0.2),
+    "family.temperature_low": (0.1, 0.2),
+}
+"""Places within a key's range: a value, and another one."""
 
 
 def value_of(key, part):
@@ -44,6 +70,8 @@ def value_of(key, part):
         return key.kind.words[0 if part < 0.5 else 1]
     if key.kind == "flag":
         return part > 0.5
+    if key.name == "port":
+        return f"thread {part}"
     if key.kind == "text":
         return key.default or "60 degF, 14.696 psia"
     low, high, unit = re.fullmatch(r"(\S+) \.\.\. (\S+) ?(.*)", key.allowed).groups()
@@ -57,7 +85,7 @@ def value_of(key, part):
 
 
 def make_document(arrangement, left_out):
-    tables, missing_key = left_out
+    tables, missing = left_out
     document, paths = {}, []
     for table in TABLES:
         if table.arrangement not in ("", arrangement):
@@ -74,9 +102,9 @@ def make_document(arrangement, left_out):
             room = room.setdefault(name, {})
         for key in table.keys:
             full = f"{path}.{key.name}" if path else key.name
-            if key.name in (missing_key, "recording"):
+            if full in {*missing, "profile.recording"}:
                 continue
-            parts = PARTS[full == "range.low"]
+            parts = PARTS_BELOW.get(full, PARTS)
             room[key.name] = value_of(key, parts[0])
             paths.append((full, room, key, value_of(key, parts[1])))
     document["plant"]["arrangement"] = arrangement
@@ -100,6 +128,9 @@ def build(document):
     built = dict(leaves(plant.arrangement, type(plant.arrangement).__name__))
     built |= leaves(plant.sensing, "Sensing")
     built |= leaves(build_law(tree), "Law")
+    built |= leaves(build_wanted(tree), "Wanted")
+    built |= leaves(build_family(tree), "Family")
+    built |= leaves(build_limits(tree), "Limits")
     built |= leaves(build_channel(tree, "sensor.current"), "Current")
     built |= leaves(tuple(build_gain_sets(tree).values()), "Sets")
     return built
@@ -130,6 +161,10 @@ def test_build_each_key_moves_a_setting_and_each_setting_moves(arrangement, left
     fixed |= {
         leaf for leaf in before if leaf.endswith((".changes[0][0]", ".hold[0][0]"))
     }
+    if of_tubes(ISO_6358) <= left_out[1]:
+        fixed |= {
+            leaf for leaf in before if leaf.endswith(("tube.index", "line.index"))
+        }
     assert before.keys() - moved - fixed == set()
 
 

@@ -165,3 +165,9 @@ def test_load_ideal_converter(load):
 def test_load_shipped_files_are_plain_toml():
     for name in SHIPPED:
         assert tomllib.loads(shipped_scenario_path(name).read_text(encoding="utf-8"))
+
+
+def test_load_notes_say_what_a_tube_of_known_size_counts_as(load):
+    known = '[tube]\nconductance = "6 dm3/(s.bar)"\ncritical_ratio = "0.25"'
+    scenario = load(PRESS, (known, '[tube]\nlength = "3 m"\ninner_diameter = "8 mm"'))
+    assert any(note.startswith("tube: 3 m of 8 mm") for note in scenario.notes)

@@ -25,6 +25,7 @@ UNITS = {
     "share": ("%", "bar", "psi"),
     "share rate": ("%/s", "bar/s"),
     "time": ("s", "ms", "min", "us"),
+    "length": ("m", "mm", "in", "ft"),
     "volume": ("L", "l", "in3", "cu in", "m³", "cm3", "dm3", "mL"),
     "current": ("mA", "A", "uA", "µA"),
     "current rate": ("mA/h", "mA/s"),
