@@ -21,8 +21,8 @@ NOT_KNOWN = "-"
 def console() -> Console:
     """Make the console for tables; wide enough for them when piped."""
     if sys.stdout.isatty():
-        return Console(highlight=False)
-    return Console(width=WIDTH, highlight=False)
+        return Console(highlight=False, markup=False)
+    return Console(width=WIDTH, highlight=False, markup=False)
 
 
 def pressure_text(scenario: Scenario) -> Callable[[float], str]:
@@ -45,7 +45,8 @@ def percent(number: float | None) -> str:
     return NOT_KNOWN if number is None else f"{number:.1f}"
 
 
-def _new_table(title: str, columns: tuple[str, ...]) -> Table:
+def new_table(title: str, columns: tuple[str, ...]) -> Table:
+    """Make a table: first column left, the others right."""
     table = Table(title=title, title_justify="left", box=None, pad_edge=False)
     for k, column in enumerate(columns):
         table.add_column(column, justify="left" if k == 0 else "right")
@@ -83,7 +84,7 @@ STEP_COLUMNS = (
 def show_study(study: Study) -> None:
     """Print a run's table, effort, gains, agreement, notes and cautions."""
     scenario, out = study.scenario, console()
-    table = _new_table(scenario.title, ("step", *STEP_COLUMNS))
+    table = new_table(scenario.title, ("step", *STEP_COLUMNS))
     for step in study.answer.steps:
         ends = (
             in_unit(p, "pressure", scenario.pressure_unit, scenario.basis)
@@ -114,7 +115,7 @@ def _show_effort(study: Study, out: Console) -> None:
 
 def _show_gains(study: Study, out: Console) -> None:
     columns = ("gain", "unit", "wanted", "kept", "mantissa", "shift", "error %")
-    table = _new_table("Gains as the board keeps them", columns)
+    table = new_table("Gains as the board keeps them", columns)
     for gain in kept_gains(study.scenario.law, study.block):
         table.add_row(
             gain.name,
@@ -163,7 +164,7 @@ def show_comparison(
     """Print one row for each gain set, then what each term did."""
     out = console()
     columns = ("gains", *STEP_COLUMNS, "travel", "air L ANR")
-    table = _new_table(f"{scenario.title}: largest step", columns)
+    table = new_table(f"{scenario.title}: largest step", columns)
     for trial in trials:
         table.add_row(
             trial.name,

@@ -1,0 +1,1 @@
+"""Capacity, selection, and what a better response is worth."""
