@@ -19,7 +19,7 @@ from host_sim.scenario.schema import Key, join
 from host_sim.scenario.units import KINDS, Basis
 
 # Numbers that no run depends on, or that a campaign sets itself.
-_FIXED = re.compile(r"(ticks|basis\..*|plant\.sensing\.seed)")
+_FIXED = re.compile(r"(ticks|(basis|wanted|family|limits)\..*|plant\.sensing\.seed)")
 
 # Which table of a scenario file describes which settings; the first that fits.
 _TABLES_OF = (

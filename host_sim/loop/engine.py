@@ -52,12 +52,17 @@ def run(
     1200
     """
     check_memory(scenario.ticks)
-    if engine == "auto":
-        steps = scenario.ticks * Plant(scenario.plant, scenario.law.tick_s).substeps
-        engine = "compiled" if steps >= WORTH_COMPILING_STEPS else "plain"
-    if engine == "compiled":
+    if pick(scenario, engine) == "compiled":
         return run_compiled(scenario, each_tick)
     return run_scenario(scenario, each_tick=each_tick)
+
+
+def pick(scenario: Scenario, engine: Engine) -> Engine:
+    """Choose for a scenario where "auto" leaves the choice."""
+    if engine != "auto":
+        return engine
+    steps = scenario.ticks * Plant(scenario.plant, scenario.law.tick_s).substeps
+    return "compiled" if steps >= WORTH_COMPILING_STEPS else "plain"
 
 
 def check_memory(ticks: int) -> None:

@@ -13,7 +13,7 @@ from host_sim.loop.watch import watch_output, watch_pressure
 from host_sim.plant.body import Body
 from host_sim.plant.channel import convert, delayed
 from host_sim.plant.integrate import advance_tick
-from host_sim.plant.layout import SOURCE
+from host_sim.plant.layout import LOAD, SOURCE
 
 FULL = 25_000.0
 DRIVE_WORD = 38
@@ -191,3 +191,25 @@ def run_watched(
         watch_output(n, drive, state, marks)
         advance_tick(k * tick_s, drive, scripts[k + 1, 0], scripts[k + 1, 1], *body)
     watch_pressure(ticks, view, levels, marks)
+
+
+def run_driven(ticks, tick_s, drives, scripts, record, body):
+    """Run the plant alone under given drives.
+
+    Parameters
+    ----------
+    ticks : int
+        How many.
+    tick_s : float
+        Length of a tick [s].
+    drives : float array, shape (ticks,)
+        Held in each tick [-].
+    scripts : float array, shape (ticks + 1, 2)
+        As `run_recorded`.
+    record : float array, shape (ticks,)
+        Filled with the load pressure at the end of each tick [Pa].
+    """
+    view = body[VIEW]
+    for k in range(ticks):
+        advance_tick(k * tick_s, drives[k], scripts[k + 1, 0], scripts[k + 1, 1], *body)
+        record[k] = view[LOAD]

@@ -70,6 +70,20 @@ def watcher(shape: Shape, lanes: int) -> Native:
     return compile_native(kernel.run_watched, signature, MODULES, lanes)
 
 
+@cache
+def driver(shape: Shape) -> Native:
+    """Compile `kernel.run_driven` for a plant of a shape."""
+    signature = {
+        "ticks": Number("int"),
+        "tick_s": Number("float"),
+        "drives": Table("float"),
+        "scripts": Table("float", row=2),
+        "record": Table("float"),
+        "body": _body_arguments(shape),
+    }
+    return compile_native(kernel.run_driven, signature, MODULES)
+
+
 def _constants(numbers: tuple[int, ...]) -> Table:
     known = tuple(enumerate(numbers))
     return Table("int", length=len(numbers), scratch=True, known=known)

@@ -189,11 +189,6 @@ def make_rig(scenario: Scenario, plant: Plant | None = None) -> Rig:
     """
     tick_s = scenario.law.tick_s
     plant = plant or Plant(scenario.plant, tick_s)
-    body = {
-        name: np.array(part, dtype=np.int32 if name == "heads" else np.float64)
-        for name, part in vars(plant.body).items()
-        if name != "substeps"
-    }
     pilot = Controller(quantise(scenario.law))
     return Rig(
         tick_s=tick_s,
@@ -206,7 +201,11 @@ def make_rig(scenario: Scenario, plant: Plant | None = None) -> Rig:
         channels=_channels(scenario, tick_s / plant.substeps),
         seed=scenario.plant.sensing.seed,
         scripts=_scripts(scenario),
-        body=body,
+        body={
+            name: np.array(part, dtype=np.int32 if name == "heads" else np.float64)
+            for name, part in vars(plant.body).items()
+            if name != "substeps"
+        },
         substeps=plant.substeps,
     )
 

@@ -12,6 +12,7 @@ from host_sim.law.read_back import kept_gains, read_back
 from host_sim.law.reference import FloatController
 from host_sim.law.settings import Pid
 from host_sim.loop.engine import Engine, run
+from host_sim.loop.integration import integration_error_pa
 from host_sim.loop.loop import run_scenario
 from host_sim.loop.record import Run
 from host_sim.measure.agreement import Agreement, compare_runs
@@ -35,6 +36,7 @@ class Study:
     substeps: int
     fastest_part: str
     fastest_time_constant_s: float
+    integration_error_percent: float
 
 
 def study(
@@ -61,12 +63,13 @@ def study(
     block = quantise(scenario.law)
     done = run(scenario, engine, each_tick)
     agreement = None
+    low_pa, high_pa = scenario.pressure_range_pa
     if done.ticks == scenario.ticks:
-        low_pa, high_pa = scenario.pressure_range_pa
         reference = FloatController(read_back(block))
         other = run_scenario(scenario, reference, each_tick)
         agreement = compare_runs(done, other, high_pa - low_pa)
     plant = Plant(scenario.plant, scenario.law.tick_s)
+    error_pa = integration_error_pa(scenario, done, engine)
     return Study(
         scenario=scenario,
         block=block,
@@ -76,6 +79,7 @@ def study(
         substeps=plant.substeps,
         fastest_part=plant.fastest_name,
         fastest_time_constant_s=plant.fastest_time_constant_s,
+        integration_error_percent=100.0 * error_pa / (high_pa - low_pa),
     )
 
 
@@ -122,6 +126,7 @@ def study_as_dict(study: Study) -> dict[str, Any]:
             "substeps_per_tick": study.substeps,
             "fastest_part": study.fastest_part,
             "fastest_time_constant_s": study.fastest_time_constant_s,
+            "integration_error_percent": study.integration_error_percent,
             "air": asdict(air),
         },
         "notes": study_notes(study),

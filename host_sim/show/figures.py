@@ -35,7 +35,8 @@ def shown_pressure(scenario: Scenario, pressure_pa: FloatArray) -> FloatArray:
     return zero + pressure_pa * ((one - zero) / 1e5)
 
 
-def _setpoint_pa(scenario: Scenario, run: Run) -> FloatArray:
+def setpoint_pa(scenario: Scenario, run: Run) -> FloatArray:
+    """Find the set point of a run as an absolute pressure [Pa]."""
     low_pa, high_pa = scenario.pressure_range_pa
     return low_pa + run.columns["setpoint_percent"] / 100 * (high_pa - low_pa)
 
@@ -66,13 +67,13 @@ def step_figure(study: Study) -> "Figure":
 
 def _draw_pressures(panel: "Axes", scenario: Scenario, run: Run) -> None:
     time_s = run.time_s
-    setpoint_pa = _setpoint_pa(scenario, run)
+    wanted_pa = setpoint_pa(scenario, run)
     low_pa, high_pa = scenario.pressure_range_pa
     band_pa = scenario.settle_band * (high_pa - low_pa)
     panel.fill_between(
         time_s,
-        shown_pressure(scenario, setpoint_pa - band_pa),
-        shown_pressure(scenario, setpoint_pa + band_pa),
+        shown_pressure(scenario, wanted_pa - band_pa),
+        shown_pressure(scenario, wanted_pa + band_pa),
         color=GREY,
         alpha=0.25,
         linewidth=0,
@@ -102,7 +103,7 @@ def compare_figure(scenario: Scenario, trials: list[Trial]) -> "Figure":
         first.time_s < step.step_time_s + step.duration_s
     )
     clock_s = first.time_s[window] - step.step_time_s
-    setpoint = shown_pressure(scenario, _setpoint_pa(scenario, first))[window]
+    setpoint = shown_pressure(scenario, setpoint_pa(scenario, first))[window]
     pressures.step(
         clock_s, setpoint, where="post", color=INK, linewidth=1.0, label="set point"
     )

@@ -66,3 +66,18 @@ def counting(
             bar.update(task, completed=done, total=total, rate=rate)
 
         yield each
+
+
+@contextmanager
+def sharing() -> Iterator[Callable[[str, float], None]]:
+    """Show what is done now, and the share of the whole that is behind.
+
+    Yields what `tune.tune` calls: words, share done [-].
+    """
+    from rich.console import Console
+    from rich.progress import Progress
+
+    out = Console(stderr=True)
+    with Progress(console=out, transient=True, disable=not out.is_terminal) as bar:
+        task = bar.add_task("", total=1.0)
+        yield lambda words, share: bar.update(task, description=words, completed=share)
