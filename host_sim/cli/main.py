@@ -4,7 +4,25 @@ import argparse
 import sys
 from collections.abc import Sequence
 
-from host_sim.cli import build, compare, demo, export, info, prove, step, vectors
+from host_sim.cli import (
+    build,
+    compare,
+    convert,
+    demo,
+    export,
+    identify,
+    info,
+    margins,
+    prove,
+    rules,
+    savings,
+    select,
+    size,
+    step,
+    tradeoff,
+    tune,
+    vectors,
+)
 from host_sim.errors import InputError
 
 BAD_INPUT = 2
@@ -21,7 +39,25 @@ def build_parser() -> argparse.ArgumentParser:
         "Nothing here is a safety function.",
     )
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
-    for command in (demo, step, compare, prove, vectors, export, build, info):
+    for command in (
+        demo,
+        step,
+        compare,
+        margins,
+        identify,
+        rules,
+        tune,
+        tradeoff,
+        size,
+        select,
+        convert,
+        savings,
+        prove,
+        vectors,
+        export,
+        build,
+        info,
+    ):
         command.add_parser(commands)
     return parser
 

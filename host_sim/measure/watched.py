@@ -33,7 +33,6 @@ from host_sim.measure.answer import find_steps
 from host_sim.scenario.load import Scenario
 from host_sim.scenario.profile import ROUNDING_TICKS
 
-
 BoolArray = npt.NDArray[np.bool_]
 Figure = float | FloatArray
 

@@ -1,7 +1,6 @@
 """A converted flow capacity as a table."""
 
-from host_sim.show.margins import new_table
-from host_sim.show.tables import console
+from host_sim.show.tables import console, new_table
 from host_sim.size.converting import Conversion
 from host_sim.size.report import CONDUCTANCE, FORMULAS
 

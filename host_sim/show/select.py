@@ -1,9 +1,8 @@
 """A selection as two tables: what fits, and why the others do not."""
 
 from host_sim.scenario.units import in_unit
-from host_sim.show.margins import new_table
 from host_sim.show.size import conductance_text
-from host_sim.show.tables import console, pressure_text, show_cautions
+from host_sim.show.tables import console, new_table, pressure_text, show_cautions
 from host_sim.size.report import CONDUCTANCE
 from host_sim.size.selection import Candidate, Selection
 

@@ -7,9 +7,8 @@ from rich.console import Console
 
 from host_sim.scenario.units import format_quantity, in_unit
 from host_sim.show.figures import shown_pressure
-from host_sim.show.margins import new_table
 from host_sim.show.style import BLUE, GREY, INK, ORANGE, SERIES
-from host_sim.show.tables import console, pressure_text, show_cautions
+from host_sim.show.tables import console, new_table, pressure_text, show_cautions
 from host_sim.size.classes import class_curves
 from host_sim.size.flow_units import cv_per_kv, kv_range
 from host_sim.size.report import CONDUCTANCE, FORMULAS, scfm_unit

@@ -17,6 +17,7 @@ import numpy as np
 import pytest
 from at_rest import plant_at
 from bench_plant import SENSING, chain_plant, direct_plant, law_settings
+from linear_plants import INTEGRATOR, SECOND_ORDER, unit_law
 
 from host_sim.law.reference import FloatController
 from host_sim.law.settings import Gains, LawSettings, Measurement, Pid
@@ -26,32 +27,12 @@ from host_sim.measure.frequency import (
     loop_gain,
     loop_margins,
 )
-from host_sim.plant.linear import LinearPlant, linearise
+from host_sim.plant.linear import linearise
 from host_sim.plant.operating_point import operating_point
 from host_sim.plant.settings import Channel, PlantSettings, Sensing
 
 TICK_S = 0.01
 UNIT = Channel(0.0, 1.0, bits=None)
-
-
-def linear_plant(a, b, c):
-    """Both outputs are the same; source and consumption move nothing."""
-    count = len(a)
-    inputs = np.zeros((count, 3))
-    inputs[:, 0] = b
-    names = tuple(f"x{k}" for k in range(count))
-    outputs = np.array([c, c], dtype=float)
-    return LinearPlant(
-        names, np.array(a, float), inputs, outputs, np.zeros((2, 3)), 0.0, ()
-    )
-
-
-SECOND_ORDER = linear_plant([[-1.0, 0.0], [5.0, -5.0]], [3.0, 0.0], [0.0, 1.0])
-INTEGRATOR = linear_plant([[0.0]], [2.0], [1.0])
-
-
-def unit_law(gains, tick_s=0.1, **pid):
-    return LawSettings(tick_s, pid=Pid(gains, **pid))
 
 
 @pytest.mark.parametrize("delay_ticks", [0.0, 0.25, 1.0, 1.6, 3.0])

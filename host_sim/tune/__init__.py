@@ -1,0 +1,1 @@
+"""From a recorded step to gains: identify, rules, margins, the optimum."""
