@@ -1,6 +1,7 @@
 """One measured quantity on its way to converter counts."""
 
 import math
+from functools import cached_property
 
 import numpy as np
 
@@ -115,7 +116,12 @@ class Converter:
         self._channel = channel
         self._tick_s = tick_s
         self._ticks = 0
-        self._random = np.random.default_rng(seed)
+        self._seed = seed
+
+    @cached_property
+    def _random(self) -> np.random.Generator:
+        # Most channels of a large batch have no noise: starting one takes time.
+        return np.random.default_rng(self._seed)
 
     def counts(self, arriving: float) -> float:
         """Convert what arrives behind delay and lag.
