@@ -3,6 +3,7 @@
 from functools import cache
 
 from host_sim.compiling.native import Native, Number, Part, Table, compile_native
+from host_sim.compiling.signature import Signature
 from host_sim.law import counts
 from host_sim.law.stages import STAGES
 from host_sim.loop import kernel, watch
@@ -42,7 +43,7 @@ def recorder(
     shape: Shape, word_slots: tuple[int, ...], view_slots: tuple[int, ...]
 ) -> Native:
     """Compile `kernel.run_recorded` for one loop of a shape."""
-    signature = {
+    signature: Signature = {
         "first": Number("int"),
         "ticks": Number("int"),
         **_loop_arguments(shape),
@@ -59,7 +60,7 @@ def recorder(
 @cache
 def watcher(shape: Shape, lanes: int) -> Native:
     """Compile `kernel.run_watched` for several loops of a shape side by side."""
-    signature = {
+    signature: Signature = {
         "first": Number("int"),
         "ticks": Number("int"),
         **_loop_arguments(shape),
@@ -73,7 +74,7 @@ def watcher(shape: Shape, lanes: int) -> Native:
 @cache
 def driver(shape: Shape) -> Native:
     """Compile `kernel.run_driven` for a plant of a shape."""
-    signature = {
+    signature: Signature = {
         "ticks": Number("int"),
         "tick_s": Number("float"),
         "drives": Table("float"),

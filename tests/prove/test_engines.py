@@ -15,10 +15,11 @@ from firmware_model.law import layout
 from host_sim.prove.engine import EngineError
 from host_sim.prove.episodes import draw_episode, write_episodes
 from host_sim.prove.python_engines import PYTHON_ENGINES
+from host_sim.prove.straight_engine import STRAIGHT_ENGINES
 
 SLOW = os.environ.get("HYPOTHESIS_PROFILE") in ("ci", "deep")
 FILES, EPISODES, TICKS = 50 if SLOW else 5, 40, 500
-OTHERS = PYTHON_ENGINES[1:]
+OTHERS = (*PYTHON_ENGINES[1:], *STRAIGHT_ENGINES)
 BOARDS = [engine for engine in OTHERS if "MicroPython" in engine.name]
 
 
