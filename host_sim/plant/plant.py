@@ -9,11 +9,11 @@ from host_sim.plant.body import make_body
 from host_sim.plant.channel import Converter, delayed
 from host_sim.plant.integrate import advance_tick
 from host_sim.plant.settings import DirectPlant, PilotLag, PlantSettings
-from host_sim.plant.stiffness import time_constants
+from host_sim.plant.stiffness import delay_substeps, ladder, time_constants
 
 NAN = float("nan")
 
-MOST_SUBSTEPS = 20_000
+MOST_SUBSTEPS = 16_384
 """Beyond, a run would take longer than anybody waits."""
 
 EARLY_TICKS = 1e-9
@@ -75,6 +75,9 @@ class Plant:
         The arrangement and its sensors.
     tick_s : float
         Length of a tick [s].
+    substeps_factor : int
+        Takes so many times the substeps that the plant asks for, to see what they
+        leave out.
 
     Attributes
     ----------
@@ -100,7 +103,9 @@ class Plant:
         or a volume without a line.
     """
 
-    def __init__(self, settings: PlantSettings, tick_s: float) -> None:
+    def __init__(
+        self, settings: PlantSettings, tick_s: float, substeps_factor: int = 1
+    ) -> None:
         if not 0.0 < tick_s < math.inf:
             raise InputError(f"tick_s: {tick_s} s is not a time above 0 s")
         arrangement, sensing = settings.arrangement, settings.sensing
@@ -109,13 +114,15 @@ class Plant:
         fastest = time_constants(settings)[0]
         self.fastest_name = fastest.part
         self.fastest_time_constant_s = fastest.seconds
-        self.substeps = max(math.ceil(tick_s / fastest.longest_step_s), 1)
-        if self.substeps > MOST_SUBSTEPS:
+        needed = tick_s / fastest.longest_step_s
+        if needed > MOST_SUBSTEPS:
             raise InputError(
                 f"{self.fastest_name}, {self.fastest_time_constant_s:.3g} s, asks for "
-                f"{self.substeps} substeps a tick, more than {MOST_SUBSTEPS}; make it "
+                f"{needed:.0f} substeps a tick, more than {MOST_SUBSTEPS}; make it "
                 "larger, join it to its neighbour, or choose a shorter tick"
             )
+        least = max(needed, delay_substeps(sensing, tick_s))
+        self.substeps = ladder(least) * substeps_factor
         self.step_s = tick_s / self.substeps
         self.is_direct = isinstance(arrangement, DirectPlant)
         supply, consumption = arrangement.supply, arrangement.consumption

@@ -1,33 +1,49 @@
-"""How fast each part of a plant can be, from bounds on its parameters."""
+"""How short a plant's substeps must be, from bounds on the speed of each part.
+
+A pressure near equal pressures asks for stability alone, what turns a flow on
+and off for accuracy; sensors' lags ask for nothing, since the step is exact for
+them.
+"""
 
 import math
 from dataclasses import dataclass
 
-from host_sim.plant.gas import LAMINAR_RATIO, choked_coefficient, flow_function
-from host_sim.plant.pack import start_temperature_k
+from host_sim.plant.gas import choked_coefficient
+from host_sim.plant.network import Bounds, Network, flow_slope, pressure_gain
 from host_sim.plant.settings import (
-    Air,
     Booster,
     ChainPlant,
-    Channel,
     Consumption,
     DirectPlant,
     PilotVolume,
     PlantSettings,
     Restriction,
+    Sensing,
     Supply,
     Volume,
 )
 from host_sim.plant.volume import FADE
 
-SMOOTH_STEP = 0.25
-"""Substep over time constant where the response itself must be accurate."""
-VOLUME_STEP = 1.0
-"""Substep over time constant of a volume near equal pressures.
+STABLE_STEP = 2.2
+"""Substep over the time constant of a pressure near equal pressures.
 
-Two coupled volumes may be twice as fast as each alone (Gershgorin), and classic
-Runge-Kutta is stable to 2.78. Flow this fast lasts only for the last 0.1 % of a
-pressure difference: it must be stable, not accurate.
+Classic Runge-Kutta is stable to 2.78. Flow this fast lasts only for the last
+0.1 % of a pressure difference: it must be stable, not accurate.
+"""
+SMOOTH_STEP = 0.5
+"""Substep over the time constant of what turns a flow on and off.
+
+This and the next two were measured: ``python -m bench.accuracy`` holds drawn
+plants against an adaptive solver.
+"""
+LOOP_STEP = 0.4
+"""Substep over the time constant of a booster's loop, which may oscillate."""
+PLAY_SHARE = 0.5
+"""Factor on these where a play takes part, since it engages within a substep."""
+DELAY_SUBSTEPS = 4
+"""Substeps of a tick behind a transport delay that is no whole number of ticks.
+
+The delay line interpolates between them: 0.5 % of a wave of 8 ticks is lost.
 """
 
 
@@ -45,144 +61,136 @@ class TimeConstant:
         return self.step_ratio * self.seconds
 
 
-@dataclass(frozen=True)
-class _Bounds:
-    """Air, and the highest and lowest absolute pressure that can occur."""
+def ladder(needed: float) -> int:
+    """Round a number of substeps up to ``2**k`` or ``3 * 2**k``.
 
-    air: Air
-    top_pa: float
-    bottom_pa: float
+    Loops with the same number run side by side; few numbers make wide groups.
+    A number that rounding has put a little above a rung stays on it.
+
+    Examples
+    --------
+    >>> [ladder(needed) for needed in (0.2, 1.5, 3.0, 4.4, 6.0 + 1e-12, 9.0)]
+    [1, 2, 3, 6, 6, 12]
+    """
+    least = needed * (1.0 - 1e-9)
+    power = 1
+    while power < least:
+        power *= 2
+    between = 3 * power // 4
+    return between if power >= 4 and between >= least else power
 
 
-def _seconds(rate_per_s: float) -> float:
+def delay_substeps(sensing: Sensing, tick_s: float) -> int:
+    """Substeps of a tick that the transport delays ask for."""
+    delays = (
+        channel.delay_s / tick_s for channel in (sensing.pressure, sensing.supply)
+    )
+    # A delay of 0.03 s is 3 ticks of 0.01 s, whatever the binary fractions say.
+    parts = any(abs(ticks - round(ticks)) > 1e-9 * ticks for ticks in delays)
+    return DELAY_SUBSTEPS if parts else 1
+
+
+def _lag(part: str, lag_s: float, step_ratio: float) -> list[TimeConstant]:
+    return [TimeConstant(part, lag_s, step_ratio)] if lag_s > 0.0 else []
+
+
+def _play_share(hysteresis: float) -> float:
+    return PLAY_SHARE if hysteresis > 0.0 else 1.0
+
+
+def _wall(name: str, volume: Volume, bounds: Bounds) -> list[TimeConstant]:
+    if volume.thermal != "wall":
+        return []
+    least_kg = bounds.bottom_pa * volume.volume_m3
+    least_kg /= bounds.air.gas_constant_j_kg_k * bounds.air.ambient_temperature_k
+    cv = bounds.air.gas_constant_j_kg_k / (bounds.air.gamma - 1.0)
+    seconds = _inverse(volume.wall_conductance_w_k / (least_kg * cv))
+    return [TimeConstant(f"the {name} wall", seconds, SMOOTH_STEP)]
+
+
+def _inverse(rate_per_s: float) -> float:
     return 1.0 / rate_per_s if rate_per_s > 0.0 else math.inf
 
 
-def _heat_exponent(volume: Volume, air: Air) -> float:
-    exponents = {"isothermal": 1.0, "polytropic": volume.exponent}
-    return exponents.get(volume.thermal, air.gamma)
-
-
-def _pressure_gain(volume: Volume, air: Air) -> float:
-    """Pressure rate for unit mass flow, ``n R T / V`` [Pa/kg]."""
-    specific_j_kg = air.gas_constant_j_kg_k * start_temperature_k(volume, air)
-    return _heat_exponent(volume, air) * specific_j_kg / volume.volume_m3
-
-
-def _flow_slope(restriction: Restriction | None, bounds: _Bounds) -> float:
-    """Most that a pressure can change a flow [kg/(s Pa)].
-
-    The slope of the flow function near equal pressures, and the ratio of the
-    extreme pressures, which bounds how fast inflow replaces a volume's air.
-    """
-    if restriction is None:
-        return 0.0
-    end = flow_function(LAMINAR_RATIO, restriction.critical_ratio, restriction.index)
-    steepest = end / (1.0 - LAMINAR_RATIO) + bounds.top_pa / bounds.bottom_pa
-    coefficient = choked_coefficient(restriction, bounds.air)
-    return coefficient / math.sqrt(bounds.air.ambient_temperature_k) * steepest
-
-
-def _volume(
-    name: str, volume: Volume, slope: float, bounds: _Bounds
-) -> list[TimeConstant]:
-    air = bounds.air
-    rate = _pressure_gain(volume, air) * slope
-    found = [TimeConstant(f"the {name} volume", _seconds(rate), VOLUME_STEP)]
-    if volume.thermal == "wall" and volume.wall_conductance_w_k > 0.0:
-        least_j_k = (
-            bounds.bottom_pa
-            * volume.volume_m3
-            / ((air.gamma - 1.0) * air.ambient_temperature_k)
-        )
-        seconds = least_j_k / volume.wall_conductance_w_k
-        found.append(TimeConstant(f"the {name} wall", seconds, SMOOTH_STEP))
-    return found
-
-
-def _lag(part: str, lag_s: float) -> list[TimeConstant]:
-    return [TimeConstant(part, lag_s, SMOOTH_STEP)] if lag_s > 0.0 else []
-
-
-def _supply(supply: Supply, slope: float, bounds: _Bounds) -> list[TimeConstant]:
-    found = []
-    if supply.ripple_pa > 0.0 and supply.ripple_hz > 0.0:
-        seconds = 1.0 / (2.0 * math.pi * supply.ripple_hz)
-        found.append(TimeConstant("the supply ripple", seconds, SMOOTH_STEP))
+def _add_supply(supply: Supply, network: Network) -> list[TimeConstant]:
     if supply.volume is not None:
-        slope += _flow_slope(supply.line, bounds)
-        found += _volume("supply", supply.volume, slope, bounds)
-    return found
+        network.volumes["supply"] = supply.volume
+        network.join("source", "supply", flow_slope(supply.line, network.bounds))
+    if supply.ripple_pa == 0.0:
+        return []
+    seconds = _inverse(2.0 * math.pi * supply.ripple_hz)
+    return [TimeConstant("the supply ripple", seconds, SMOOTH_STEP)]
 
 
-def _consumption_slope(consumption: Consumption, air: Air) -> float:
-    flows = [abs(flow_kg_s) for _, flow_kg_s in consumption.changes]
-    return max(flows, default=0.0) / (FADE * air.atmosphere_pa)
+def _add_load(
+    load: Volume,
+    bleed: Restriction | None,
+    consumption: Consumption,
+    network: Network,
+) -> None:
+    most_kg_s = max((abs(flow) for _, flow in consumption.changes), default=0.0)
+    fading = most_kg_s / (FADE * network.bounds.air.atmosphere_pa)
+    network.volumes["load"] = load
+    network.join("load", "atmosphere", flow_slope(bleed, network.bounds) + fading)
 
 
-def _direct(plant: DirectPlant, bounds: _Bounds) -> list[TimeConstant]:
-    fill = _flow_slope(plant.valve.fill, bounds)
-    load = (
-        max(fill, _flow_slope(plant.valve.exhaust, bounds))
-        + _flow_slope(plant.bleed, bounds)
-        + _consumption_slope(plant.consumption, plant.air)
-    )
-    return [
-        *_lag("the valve lag", plant.valve.lag_s),
-        *_volume("load", plant.load, load, bounds),
-        *_supply(plant.supply, fill, bounds),
-    ]
+def _direct(plant: DirectPlant, network: Network) -> list[TimeConstant]:
+    valve = plant.valve
+    _add_load(plant.load, plant.bleed, plant.consumption, network)
+    network.join_valve("load", valve.fill, valve.exhaust)
+    step_ratio = SMOOTH_STEP * _play_share(valve.hysteresis)
+    return _lag("the valve lag", valve.lag_s, step_ratio)
 
 
-def _booster_loop_per_s(booster: Booster, outlet: Volume, bounds: _Bounds) -> float:
-    """Rate at which the booster closes a pressure difference [1/s].
+def _booster_slope(booster: Booster, bounds: Bounds) -> float:
+    """Most flow over the pressure difference that calls for it [kg/(s Pa)].
 
-    ``n R T mdot / (V full (1 - d))`` without lag; the geometric mean of that
-    and 1/lag with one, as of two integrators in a loop.
+    ``mdot / (full opening (1 - d))``
     """
     widest = max(
         choked_coefficient(path, bounds.air) for path in (booster.fill, booster.exhaust)
     )
     flow_kg_s = widest * bounds.top_pa / math.sqrt(bounds.air.ambient_temperature_k)
-    proportional_pa = booster.full_opening_pa * (1.0 - booster.dead_band)
-    rate = _pressure_gain(outlet, bounds.air) * flow_kg_s / proportional_pa
-    return math.sqrt(rate / booster.lag_s) if booster.lag_s > 0.0 else rate
+    return flow_kg_s / (booster.full_opening_pa * (1.0 - booster.dead_band))
 
 
-def _chain(plant: ChainPlant, bounds: _Bounds) -> list[TimeConstant]:
-    fill = _flow_slope(plant.booster.fill, bounds)
-    tube = _flow_slope(plant.tube, bounds)
-    outlet = max(fill, _flow_slope(plant.booster.exhaust, bounds)) + tube
-    load = (
-        tube
-        + _flow_slope(plant.load_bleed, bounds)
-        + _consumption_slope(plant.consumption, plant.air)
-    )
-    loop_per_s = _booster_loop_per_s(plant.booster, plant.outlet, bounds)
-    draw = fill
-    if isinstance(plant.pilot, PilotVolume):
-        pilot_fill = _flow_slope(plant.pilot.fill, bounds)
-        draw += pilot_fill
-        slope = max(pilot_fill, _flow_slope(plant.pilot.exhaust, bounds))
-        slope += _flow_slope(plant.pilot.bleed, bounds)
-        pilot = _volume("pilot", plant.pilot.chamber, slope, bounds)
-    else:
-        pilot = _lag("the pilot lag", plant.pilot.lag_s)
+def _add_booster(
+    booster: Booster, outlet: Volume, network: Network
+) -> list[TimeConstant]:
+    """Join the outlet; a lag makes an oscillator of booster and outlet.
+
+    Two integrators in a loop have the geometric mean of their time constants.
+    """
+    bounds = network.bounds
+    network.volumes["outlet"] = outlet
+    network.join_valve("outlet", booster.fill, booster.exhaust)
+    slope = _booster_slope(booster, bounds)
+    if booster.lag_s == 0.0:
+        network.join("outlet", "pilot line", slope)
+        return []
+    seconds = math.sqrt(booster.lag_s * _inverse(pressure_gain(outlet, bounds) * slope))
     return [
-        *pilot,
-        *_lag("the booster lag", plant.booster.lag_s),
-        TimeConstant("the booster loop", _seconds(loop_per_s), SMOOTH_STEP),
-        *_volume("outlet", plant.outlet, outlet, bounds),
-        *_volume("load", plant.load, load, bounds),
-        *_supply(plant.supply, draw, bounds),
+        TimeConstant("the booster lag", booster.lag_s, SMOOTH_STEP),
+        TimeConstant(
+            "the booster loop", seconds, LOOP_STEP * _play_share(booster.hysteresis)
+        ),
     ]
 
 
-def _sensor(name: str, channel: Channel) -> list[TimeConstant]:
-    return _lag(f"the {name} sensor lag", channel.lag_s)
+def _chain(plant: ChainPlant, network: Network) -> list[TimeConstant]:
+    _add_load(plant.load, plant.load_bleed, plant.consumption, network)
+    parts = _add_booster(plant.booster, plant.outlet, network)
+    network.join("outlet", "load", flow_slope(plant.tube, network.bounds))
+    if not isinstance(plant.pilot, PilotVolume):
+        return parts + _lag("the pilot lag", plant.pilot.lag_s, SMOOTH_STEP)
+    network.volumes["pilot"] = plant.pilot.chamber
+    network.join_valve("pilot", plant.pilot.fill, plant.pilot.exhaust)
+    bleed = flow_slope(plant.pilot.bleed, network.bounds)
+    network.join("pilot", "atmosphere", bleed)
+    return parts
 
 
-def _bounds(plant: DirectPlant | ChainPlant) -> _Bounds:
+def _bounds(plant: DirectPlant | ChainPlant) -> Bounds:
     supply = plant.supply
     sources = [supply.pressure_pa, *(pressure_pa for _, pressure_pa in supply.changes)]
     volumes = [plant.load]
@@ -193,7 +201,7 @@ def _bounds(plant: DirectPlant | ChainPlant) -> _Bounds:
         if isinstance(plant.pilot, PilotVolume):
             volumes.append(plant.pilot.chamber)
     starts = [volume.start_pressure_pa for volume in volumes]
-    return _Bounds(
+    return Bounds(
         air=plant.air,
         top_pa=max(max(sources) + supply.ripple_pa, *starts),
         bottom_pa=min(plant.air.atmosphere_pa, *starts),
@@ -201,10 +209,11 @@ def _bounds(plant: DirectPlant | ChainPlant) -> _Bounds:
 
 
 def time_constants(settings: PlantSettings) -> list[TimeConstant]:
-    """List a bound on the speed of every part of a plant.
+    """List a bound on the speed of every part that bounds the substep.
 
-    A volume: ``V / (n R T sum(dmdot/dp))`` with the steepest slope of each of
-    its restrictions; lags as they are; the booster loop from its highest flow.
+    All volumes together: the inverse eigenvalues of `Network`, each named after
+    the volume that takes most part. Lags as they are; the booster loop from its
+    highest flow.
 
     Returns
     -------
@@ -213,11 +222,16 @@ def time_constants(settings: PlantSettings) -> list[TimeConstant]:
         move has an infinite time constant.
     """
     plant = settings.arrangement
-    bounds = _bounds(plant)
+    network = Network(_bounds(plant))
+    parts = _add_supply(plant.supply, network)
     if isinstance(plant, DirectPlant):
-        parts = _direct(plant, bounds)
+        parts += _direct(plant, network)
     else:
-        parts = _chain(plant, bounds)
-    parts += _sensor("pressure", settings.sensing.pressure)
-    parts += _sensor("supply", settings.sensing.supply)
+        parts += _chain(plant, network)
+    for name, volume in network.volumes.items():
+        parts += _wall(name, volume, network.bounds)
+    parts += [
+        TimeConstant(f"the {name} volume", _inverse(rate_per_s), STABLE_STEP)
+        for name, rate_per_s in network.modes()
+    ]
     return sorted(parts, key=lambda part: part.longest_step_s)

@@ -28,9 +28,9 @@ class Scenario:
     the converter of the command [mA]. ``gain_sets`` are further gains for a
     comparison, in the file's order. ``pressure_unit`` and ``flow_unit`` are
     for people; with ``basis`` they go to `units.format_quantity`. ``notes``
-    tell what a reader should know of a recorded command and of the plant. ``wanted`` is what
-    sizing aims at, where the file says it. ``family`` and ``limits`` are for
-    tuning.
+    tell what a reader should know of a recorded command and of the plant.
+    ``wanted`` is what sizing aims at, where the file says it; ``family`` and
+    ``limits`` are for tuning.
     """
 
     title: str

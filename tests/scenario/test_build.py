@@ -70,10 +70,9 @@ def value_of(key, part):
         return key.kind.words[0 if part < 0.5 else 1]
     if key.kind == "flag":
         return part > 0.5
-    if key.name == "port":
-        return f"thread {part}"
     if key.kind == "text":
-        return key.default or "60 degF, 14.696 psia"
+        texts = {"port": f"thread {part}", "scfm_reference": "60 degF, 14.696 psia"}
+        return texts.get(key.name, key.default)
     low, high, unit = re.fullmatch(r"(\S+) \.\.\. (\S+) ?(.*)", key.allowed).groups()
     number = float(low) + part * (float(high) - float(low))
     if key.kind == "whole":

@@ -1,0 +1,150 @@
+"""What more speed costs: settling against overshoot against valve travel."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+import numpy as np
+
+from host_sim.scenario.load import Scenario
+from host_sim.tune.bench import Bench, Row, make_bench
+from host_sim.tune.choice import Choice
+from host_sim.tune.search import Tried
+from host_sim.tune.tune import seek
+
+Progress = Callable[[str, float], None]
+
+OVERSHOOTS = (0.01, 0.03, 0.06, 0.12, 0.3)
+"""Limits searched under: the front is followed from one to the next."""
+CANDIDATES = 160
+"""Choices tried on the whole family."""
+LONGEST_TABLE = 8
+
+
+@dataclass(frozen=True)
+class TradeOff:
+    """The front, and where the present tuning and the rules stand.
+
+    ``front`` has no row that another beats in settling, overshoot and travel at
+    once; it is sorted by settling, slowest first. ``recommended`` is the quickest
+    that holds the scenario's limits, None where none does.
+    """
+
+    bench: Bench
+    present: Row
+    rule_rows: tuple[Row, ...]
+    front: tuple[Row, ...]
+    recommended: Row | None
+
+    @property
+    def scenario(self) -> Scenario:
+        """The scenario in question."""
+        return self.bench.scenario
+
+    def table(self) -> list[Row]:
+        """Choose rows to choose from: a few, evenly along the front.
+
+        The recommended one is among them.
+        """
+        places = np.linspace(0, len(self.front) - 1, LONGEST_TABLE).round()
+        chosen = {int(place) for place in places}
+        if self.recommended is not None:
+            chosen.add(self.front.index(self.recommended))
+        return [self.front[place] for place in sorted(chosen)]
+
+
+def trade_off(scenario: Scenario, seed: int, progress: Progress) -> TradeOff:
+    """Find the front of settling time, overshoot and travel.
+
+    Parameters
+    ----------
+    scenario : Scenario
+        With its family; every point holds its limit of Ms.
+    seed : int
+        Of the search; the same seed finds the same.
+    progress : callable
+        Called with what is done now and the share done in all.
+
+    Returns
+    -------
+    TradeOff
+
+    Raises
+    ------
+    InputError
+        A machine that cannot hold the set points, or a command without a step.
+    """
+    progress("drawing the family, asking the rules", 0.0)
+    bench = make_bench(scenario)
+    progress("trying the rules", 0.05)
+    present, rule_rows = bench.reference_rows()
+    choices = _candidates(bench, seed, progress)
+    progress("trying the best on all machines", 0.92)
+    laws = [choice.law(scenario.law) for choice in choices]
+    rows = bench.rows(["" for _ in laws], laws)
+    kept = [row for row in rows if row.ms <= scenario.limits.ms and not row.unsettled]
+    best = [row for row, count in zip(kept, _beaten(kept), strict=True) if not count]
+    front = sorted(best, key=lambda row: -row.settling_s)
+    named = [replace(row, name=f"point {k}") for k, row in enumerate(front, 1)]
+    holding = [row for row in named if row.holds(scenario.limits)]
+    return TradeOff(
+        bench=bench,
+        present=present,
+        rule_rows=rule_rows,
+        front=tuple(named),
+        recommended=holding[-1] if holding else None,
+    )
+
+
+def _candidates(bench: Bench, seed: int, progress: Progress) -> list[Choice]:
+    """Search under several limits; return the choices that no other beats."""
+    tried = []
+    for number, overshoot in enumerate(OVERSHOOTS):
+
+        def tell(share: float, number: int = number) -> None:
+            done = (number + share) / len(OVERSHOOTS)
+            progress("following the front", 0.1 + 0.8 * done)
+
+        limits = replace(bench.scenario.limits, overshoot=overshoot)
+        tried += seek(bench, limits, seed + 100 * number, tell)
+    stable = [each for each in tried if each.ms <= bench.scenario.limits.ms]
+    order = np.argsort(_beaten(stable), kind="stable")[:CANDIDATES]
+    return list(dict.fromkeys(stable[place].choice for place in order.tolist()))
+
+
+def _beaten(rows: Sequence[Row] | Sequence[Tried]) -> list[int]:
+    """Count for each row how many beat it in everything."""
+    figures = np.array([(row.settling_s, row.overshoot, row.travel) for row in rows])
+    counts = []
+    for one in figures:
+        no_worse = (figures <= one).all(axis=1)
+        better = (figures < one).any(axis=1)
+        counts.append(int(np.count_nonzero(no_worse & better)))
+    return counts
+
+
+def prices(rows: Sequence[Row]) -> list[str]:
+    """Say what each row gains on the one before, and what that costs.
+
+    Parameters
+    ----------
+    rows : sequence of Row
+        Slowest first.
+
+    Returns
+    -------
+    list of str
+        Empty for the first.
+    """
+    told = [""]
+    for before, row in pairwise(rows):
+        gained_s = before.settling_s - row.settling_s
+        overshoot = 100.0 * (row.overshoot - before.overshoot)
+        travel = row.travel - before.travel
+        costs = [
+            f"{abs(number):.2g} {unit} {'more' if number > 0.0 else 'less'}"
+            for number, unit in ((overshoot, "% overshoot"), (travel, "strokes"))
+            if abs(number) >= 0.005
+        ]
+        told.append(f"{gained_s:.2g} s faster: {', '.join(costs) or 'free'}")
+    return told

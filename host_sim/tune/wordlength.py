@@ -1,0 +1,390 @@
+"""How few bits would do: fewer at one place, all others as fine as the board has.
+
+The reference is the float law with its gains as wanted, on converters without
+steps, under the same noise. Every other run is the board's own law.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from functools import partial
+from typing import Self
+
+import numpy as np
+
+from host_sim.errors import InputError
+from host_sim.loop.record import Run
+from host_sim.measure.agreement import compare_runs
+from host_sim.measure.answer import measure_run
+from host_sim.measure.effort import REVERSAL_THRESHOLD
+from host_sim.measure.response import TAIL_SHARE
+from host_sim.measure.step_metrics import StepMetrics
+from host_sim.scenario.load import Scenario
+from host_sim.tune.wordlength_integral import IntegralStudy, study_integral
+from host_sim.tune.wordlength_rest import (
+    Rest,
+    Swing,
+    make_rest,
+    run_ideal,
+    run_whole,
+    run_without_remainders,
+    swings,
+)
+from host_sim.tune.wordlength_variants import (
+    COUNT_BITS,
+    MANTISSA_BITS,
+    SIGNAL_BITS,
+    fewest_signal_bits,
+    finest,
+    signal_obstacle,
+    with_command_bits,
+    with_gain_bits,
+    with_pressure_bits,
+    with_scale_bits,
+    with_signal_bits,
+    without_deadband,
+)
+
+CHANGES: dict[str, Callable[[Scenario, int], Scenario]] = {
+    "gains": with_gain_bits,
+    "scales": with_scale_bits,
+    "pressure converter": with_pressure_bits,
+    "command converter": with_command_bits,
+    "signals": with_signal_bits,
+}
+"""Places where bits can be saved, and how."""
+
+FEWEST_MANTISSA_BITS, FEWEST_CONVERTER_BITS, FEWEST_SIGNAL_BITS = 2, 5, 8
+
+BAND_SHARE = 0.5
+"""Of the settle band: so far from the ideal law a run may be."""
+LATER_SHARE, LATER_TICKS = 0.1, 2
+"""So much later a step may settle."""
+SWING_PERCENT = 100.0 * REVERSAL_THRESHOLD
+"""So much more than under the ideal law the output may swing at rest."""
+
+Progress = Callable[[str, float], None]
+Change = Callable[[Scenario], Scenario]
+
+
+@dataclass(frozen=True)
+class Trial:
+    """One choice of bits, against the ideal law.
+
+    ``largest_percent`` and ``rms_percent`` are pressure differences of the whole
+    run, of the range. ``later_s`` and ``later_share`` are the most that a step
+    settles later; ``lost_steps`` do not settle at all. ``rest_error_percent`` is
+    the largest change of the mean pressure at rest, of the range, and
+    ``swing_growth_percent`` the largest growth of the output's swing there.
+    """
+
+    largest_percent: float
+    rms_percent: float
+    signal_to_noise_db: float
+    later_s: float
+    later_share: float
+    lost_steps: int
+    rest: tuple[Swing, ...]
+    rest_error_percent: float
+    swing_growth_percent: float
+
+    @property
+    def output_swing_percent(self) -> float:
+        """Largest swing of the output at rest, peak to peak."""
+        return max(swing.output_swing_percent for swing in self.rest)
+
+    @property
+    def pressure_swing_percent(self) -> float:
+        """Largest swing of the pressure at rest, peak to peak, of the range."""
+        return max(swing.pressure_swing_percent for swing in self.rest)
+
+    @property
+    def period_s(self) -> float | None:
+        """Period of the cycle with the largest swing of the output, if any [s]."""
+        return largest_cycle_s(self.rest)
+
+
+def largest_cycle_s(rest: tuple[Swing, ...]) -> float | None:
+    """Find the period of the cycle with the largest swing of the output [s]."""
+    cycles = [swing for swing in rest if swing.state == "cycle"]
+    if not cycles:
+        return None
+    return max(cycles, key=lambda swing: swing.output_swing_percent).period_s
+
+
+@dataclass(frozen=True)
+class Axis:
+    """One place where bits can be saved.
+
+    ``has`` is what the scenario's converter, or the board, has now; ``trials`` go
+    from the most bits to the fewest.
+    """
+
+    name: str
+    has: int
+    trials: dict[int, Trial]
+
+
+@dataclass(frozen=True)
+class Limits:
+    """What is enough: how far from the ideal law a trial may be."""
+
+    off_percent: float
+    later_s: float
+
+    @classmethod
+    def of(cls, scenario: Scenario) -> Self:
+        """Take them from a scenario's settle band and tick."""
+        off_percent = 100.0 * BAND_SHARE * scenario.settle_band
+        return cls(off_percent, LATER_TICKS * scenario.law.tick_s)
+
+    def shortfalls(self, trial: Trial) -> list[str]:
+        """Say in what a trial is not enough; empty if it is enough."""
+        found = []
+        if trial.lost_steps:
+            found.append(f"does not settle after {trial.lost_steps} of the steps")
+        if trial.later_s > self.later_s and trial.later_share > LATER_SHARE:
+            found.append(f"settles {trial.later_s:.2g} s later")
+        if trial.largest_percent > self.off_percent:
+            found.append(f"{trial.largest_percent:.2g} % of range off in the run")
+        if trial.rest_error_percent > self.off_percent:
+            found.append(f"{trial.rest_error_percent:.2g} % of range off at rest")
+        if trial.swing_growth_percent > SWING_PERCENT:
+            grown = trial.swing_growth_percent
+            found.append(f"output swings {grown:.2g} % more at rest")
+        return found
+
+    def fewest(self, axis: Axis) -> int | None:
+        """Find the fewest bits that are enough, and all more too."""
+        enough = None
+        for bits, trial in axis.trials.items():
+            if self.shortfalls(trial):
+                break
+            enough = bits
+        return enough
+
+
+@dataclass(frozen=True)
+class RestCase:
+    """A law left alone: carried remainders, dropped ones, or the ideal law."""
+
+    law: str
+    deadband: float
+    swings: tuple[Swing, ...]
+
+
+@dataclass(frozen=True)
+class WordLengthStudy:
+    """All that was run and found.
+
+    ``own`` is the scenario as it stands; ``together`` has the fewest bits that are
+    enough at every place at once, None where some place has no such number.
+    ``doubtful_steps`` settle too late in their window to be compared.
+    """
+
+    scenario: Scenario
+    limits: Limits
+    own: Trial
+    together: Trial | None
+    axes: tuple[Axis, ...]
+    rest: Rest
+    rest_cases: tuple[RestCase, ...]
+    integral: IntegralStudy | None
+    doubtful_steps: int
+
+    def left_alone(self, law: str, deadband: float) -> RestCase:
+        """Find what a law did at rest, with a deadband or without."""
+        cases = [case for case in self.rest_cases if case.deadband == deadband]
+        return next(case for case in cases if case.law == law)
+
+
+@dataclass(frozen=True)
+class _Bench:
+    """A scenario with what its trials are measured against."""
+
+    scenario: Scenario
+    reference: Run
+    steps: tuple[StepMetrics | None, ...]
+    rest: Rest
+    rest_swings: tuple[Swing, ...]
+
+    def trial(self, change: Change) -> Trial:
+        """Run and measure the scenario with a choice of bits."""
+        done = run_whole(change(self.scenario))
+        low_pa, high_pa = self.scenario.pressure_range_pa
+        agreement = compare_runs(done, self.reference, high_pa - low_pa)
+        away_pa = done.columns["load_pa"] - self.reference.columns["load_pa"]
+        later_s, later_share, lost = self._lateness(done)
+        found = swings(self.rest, run_whole(change(self.rest.scenario)))
+        pairs = list(zip(found, self.rest_swings, strict=True))
+        return Trial(
+            largest_percent=agreement.largest_pressure_percent,
+            rms_percent=100 * float(np.sqrt(np.mean(away_pa**2))) / (high_pa - low_pa),
+            signal_to_noise_db=agreement.signal_to_noise_db,
+            later_s=later_s,
+            later_share=later_share,
+            lost_steps=lost,
+            rest=found,
+            rest_error_percent=max(
+                abs(mine.error_percent - other.error_percent) for mine, other in pairs
+            ),
+            swing_growth_percent=max(
+                mine.output_swing_percent - other.output_swing_percent
+                for mine, other in pairs
+            ),
+        )
+
+    def _lateness(self, done: Run) -> tuple[float, float, int]:
+        """Compare the settling times; the scenario's own command says the steps."""
+        later, lost = [(0.0, 0.0)], 0
+        answer = measure_run(self.scenario, done)
+        for step, wanted in zip(answer.steps, self.steps, strict=True):
+            if wanted is None or wanted.settling_band_s is None:
+                continue
+            if step.settling_band_s is None:
+                lost += 1
+                continue
+            late_s = step.settling_band_s - wanted.settling_band_s
+            later.append((late_s, late_s / max(wanted.settling_band_s, done.tick_s)))
+        most_s = max(late_s for late_s, _ in later)
+        return most_s, max(share for _, share in later), lost
+
+
+def study_word_lengths(scenario: Scenario, progress: Progress) -> WordLengthStudy:
+    """Run a scenario and its loop at rest with ever fewer bits.
+
+    Parameters
+    ----------
+    scenario : Scenario
+        Must command at least one step.
+    progress : callable
+        Called with what is done now and the share done in all.
+
+    Returns
+    -------
+    WordLengthStudy
+
+    Raises
+    ------
+    InputError
+        No step to measure.
+    KeyboardInterrupt
+        It was stopped.
+    """
+    progress("the ideal law", 0.0)
+    bench = _make_bench(scenario)
+    progress("the scenario as it stands", 0.25)
+    own = bench.trial(lambda same: same)
+    cases = _rest_cases(bench, own, progress)
+    limits = Limits.of(scenario)
+    axes = _axes(bench, progress)
+    return WordLengthStudy(
+        scenario=scenario,
+        limits=limits,
+        own=own,
+        together=_together(bench, axes, limits),
+        axes=axes,
+        rest=bench.rest,
+        rest_cases=cases,
+        integral=study_integral(scenario.law, scenario.settle_band),
+        doubtful_steps=bench.steps.count(None),
+    )
+
+
+def _make_bench(scenario: Scenario) -> _Bench:
+    reference = run_ideal(scenario)
+    steps = measure_run(scenario, reference).steps
+    if not steps:
+        raise InputError(
+            "profile: no step of at least 1 % of the range to compare; add one to "
+            "profile.steps"
+        )
+    rest = make_rest(scenario)
+    rest_swings = swings(rest, run_ideal(rest.scenario))
+    return _Bench(scenario, reference, tuple(map(_sure, steps)), rest, rest_swings)
+
+
+def _sure(step: StepMetrics) -> StepMetrics | None:
+    """Drop a step that settles so late that a hair decides whether it does."""
+    settled_s = step.settling_band_s
+    if settled_s is None or settled_s > (1.0 - TAIL_SHARE) * step.duration_s:
+        return None
+    return step
+
+
+def _rest_cases(bench: _Bench, own: Trial, progress: Progress) -> tuple[RestCase, ...]:
+    """Leave the three laws alone, with the deadband and without."""
+    progress("the law without its remainders", 0.3)
+    rest, width = bench.rest, bench.scenario.law.pid.deadband
+    dropped = swings(rest, run_without_remainders(rest.scenario))
+    cases = [
+        RestCase("carried", width, own.rest),
+        RestCase("dropped", width, dropped),
+        RestCase("ideal", width, bench.rest_swings),
+    ]
+    if width:
+        progress("the laws without the deadband", 0.4)
+        bare = replace(rest, scenario=without_deadband(rest.scenario))
+        for name, runner in (
+            ("carried", run_whole),
+            ("dropped", run_without_remainders),
+            ("ideal", run_ideal),
+        ):
+            cases.append(RestCase(name, 0.0, swings(bare, runner(bare.scenario))))
+    return tuple(cases)
+
+
+def _axes(bench: _Bench, progress: Progress) -> tuple[Axis, ...]:
+    scenario, axes = bench.scenario, []
+    places = _places(scenario)
+    for number, (name, most, fewest) in enumerate(places):
+        progress(f"fewer bits: {name}", 0.6 + 0.4 * number / len(places))
+        trials = {
+            bits: bench.trial(partial(_with_bits, choice={name: bits}))
+            for bits in range(most, fewest - 1, -1)
+        }
+        axes.append(Axis(name, _bits_now(scenario, name), trials))
+    return tuple(axes)
+
+
+def _places(scenario: Scenario) -> list[tuple[str, int, int]]:
+    """List the places, each with the most and the fewest bits to try."""
+    places = [
+        ("gains", MANTISSA_BITS, FEWEST_MANTISSA_BITS),
+        ("scales", MANTISSA_BITS, FEWEST_MANTISSA_BITS),
+        ("pressure converter", COUNT_BITS, FEWEST_CONVERTER_BITS),
+        ("command converter", COUNT_BITS, FEWEST_CONVERTER_BITS),
+    ]
+    if signal_obstacle(scenario) is None:
+        fewest = max(FEWEST_SIGNAL_BITS, fewest_signal_bits(scenario))
+        places.append(("signals", SIGNAL_BITS, fewest))
+    return places
+
+
+def _bits_now(scenario: Scenario, name: str) -> int:
+    """Find what a place has; an ideal converter still gives whole counts."""
+    return {
+        "gains": MANTISSA_BITS,
+        "scales": MANTISSA_BITS,
+        "pressure converter": scenario.plant.sensing.pressure.bits or COUNT_BITS,
+        "command converter": scenario.current_channel.bits or COUNT_BITS,
+        "signals": SIGNAL_BITS,
+    }[name]
+
+
+def _with_bits(scenario: Scenario, choice: dict[str, int]) -> Scenario:
+    """Take so many bits at the places named, the finest converters elsewhere."""
+    scenario = finest(scenario)
+    for name, bits in choice.items():
+        scenario = CHANGES[name](scenario, bits)
+    return scenario
+
+
+def _together(bench: _Bench, axes: tuple[Axis, ...], limits: Limits) -> Trial | None:
+    """Take the fewest bits that are enough at every place at once."""
+    choice = {}
+    for axis in axes:
+        bits = limits.fewest(axis)
+        if bits is None:
+            return None
+        choice[axis.name] = bits
+    return bench.trial(partial(_with_bits, choice=choice))
