@@ -13,7 +13,9 @@ from host_sim.show.tables import (
     pressure_text,
     show_cautions,
 )
-from host_sim.tune.wordlength import (
+from host_sim.tune.wordlength_integral import dead_zone_curve
+from host_sim.tune.wordlength_report import judgment, study_notes
+from host_sim.tune.wordlength_results import (
     SWING_PERCENT,
     Axis,
     RestCase,
@@ -21,8 +23,6 @@ from host_sim.tune.wordlength import (
     WordLengthStudy,
     largest_cycle_s,
 )
-from host_sim.tune.wordlength_integral import dead_zone_curve
-from host_sim.tune.wordlength_report import judgment, study_notes
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -78,7 +78,7 @@ KI_POINTS = 200
 
 
 def show_word_lengths(study: WordLengthStudy) -> None:
-    """Print decisive rows, the loops at rest, the judgment, notes, cautions."""
+    """Print decisive rows, loops at rest, judgment, notes, cautions."""
     out = console()
     title = f"{study.scenario.title}: against the float law on converters without steps"
     table = new_table(title, TRIAL_COLUMNS)
@@ -88,7 +88,9 @@ def show_word_lengths(study: WordLengthStudy) -> None:
             name = "" if k else axis.name.removesuffix(" converter")
             table.add_row(name, str(bits), *_trial_cells(axis.trials[bits]), word)
     if study.together is not None:
-        table.add_row("all the fewest", "", *_trial_cells(study.together), "")
+        extra = study.together.extra
+        name = f"together, +{extra}" if extra else "together"
+        table.add_row(name, "", *_trial_cells(study.together.trial), "enough")
     out.print(table)
     out.print(
         "off: from the ideal law, of the range; p-p: swing at rest, peak to peak; "
@@ -109,7 +111,7 @@ def show_word_lengths(study: WordLengthStudy) -> None:
 
 
 def _decisive(study: WordLengthStudy, axis: Axis) -> list[tuple[int, str]]:
-    """Choose what there is, the fewest bits that are enough, and one fewer."""
+    """Choose what there is, the fewest enough, and one fewer."""
     enough = study.limits.fewest(axis)
     words = {axis.has: "has"}
     if enough is not None:
@@ -153,7 +155,7 @@ def _rest_cells(case: RestCase) -> tuple[str, ...]:
 
 
 def word_length_figure(study: WordLengthStudy) -> "Figure":
-    """Draw difference and swing over bits, the loop at rest, dead zones."""
+    """Draw difference and swing over bits, a loop at rest, dead zones."""
     from matplotlib.figure import Figure
 
     figure = Figure(figsize=(9.0, 7.6), dpi=140, layout="constrained")
@@ -196,10 +198,11 @@ def _draw_trials(off: "Axes", swing: "Axes", study: WordLengthStudy) -> None:
         panel.set_xlabel("bits")
         panel.xaxis.set_major_locator(MultipleLocator(2))
         _mark_level(panel, limit, words)
-    # The curves fall to the right, so that corner is free in every study.
+    # The curves fall to the right; a decade more keeps that corner free.
+    off.set_ylim(top=10.0 * off.get_ylim()[1])
     off.legend(loc="upper right", frameon=False, fontsize="small")
     swing.set_ylim(bottom=LSB_PERCENT / 2)
-    _mark_level(swing, LSB_PERCENT, "none")
+    swing.set_yticks([LSB_PERCENT], ["none"], minor=True)
     off.set_ylabel("largest difference to the\nideal law, % of range")
     swing.set_ylabel(
         "output at rest swings more than\nthe ideal law's, peak to peak, %"
@@ -290,7 +293,6 @@ def _draw_zones(panel: "Axes", study: WordLengthStudy) -> None:
     panel.set_xscale("log")
     panel.set_yscale("log")
     panel.set_ylim(top=100.0)
-    panel.xaxis.set_major_formatter("{x:g}")
     panel.yaxis.set_major_formatter("{x:g}")
     band_percent = 100 * study.scenario.settle_band
     _mark_level(panel, band_percent, "settle band")

@@ -1,13 +1,14 @@
-"""How few bits would do: fewer at one place, all others as fine as the board has.
+"""How few bits would do: fewer at one place at a time.
 
-The reference is the float law with its gains as wanted, on converters without
-steps, under the same noise. Every other run is the board's own law.
+All other places are as fine as the board has them. The reference is the float law
+with its gains as wanted, on converters without steps, under the same noise. Every
+other run is the board's own law.
 """
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import partial
-from typing import Self
+from itertools import count
 
 import numpy as np
 
@@ -15,11 +16,10 @@ from host_sim.errors import InputError
 from host_sim.loop.record import Run
 from host_sim.measure.agreement import compare_runs
 from host_sim.measure.answer import measure_run
-from host_sim.measure.effort import REVERSAL_THRESHOLD
 from host_sim.measure.response import TAIL_SHARE
 from host_sim.measure.step_metrics import StepMetrics
 from host_sim.scenario.load import Scenario
-from host_sim.tune.wordlength_integral import IntegralStudy, study_integral
+from host_sim.tune.wordlength_integral import study_integral
 from host_sim.tune.wordlength_rest import (
     Rest,
     Swing,
@@ -28,6 +28,14 @@ from host_sim.tune.wordlength_rest import (
     run_whole,
     run_without_remainders,
     swings,
+)
+from host_sim.tune.wordlength_results import (
+    Axis,
+    Limits,
+    RestCase,
+    Together,
+    Trial,
+    WordLengthStudy,
 )
 from host_sim.tune.wordlength_variants import (
     COUNT_BITS,
@@ -55,146 +63,11 @@ CHANGES: dict[str, Callable[[Scenario, int], Scenario]] = {
 
 FEWEST_MANTISSA_BITS, FEWEST_CONVERTER_BITS, FEWEST_SIGNAL_BITS = 2, 5, 8
 
-BAND_SHARE = 0.5
-"""Of the settle band: so far from the ideal law a run may be."""
-LATER_SHARE, LATER_TICKS = 0.1, 2
-"""So much later a step may settle."""
-SWING_PERCENT = 100.0 * REVERSAL_THRESHOLD
-"""So much more than under the ideal law the output may swing at rest."""
+FLOAT_SHARE = 0.25
+"""Of the whole, about: what the float runs take that come first."""
 
 Progress = Callable[[str, float], None]
 Change = Callable[[Scenario], Scenario]
-
-
-@dataclass(frozen=True)
-class Trial:
-    """One choice of bits, against the ideal law.
-
-    ``largest_percent`` and ``rms_percent`` are pressure differences of the whole
-    run, of the range. ``later_s`` and ``later_share`` are the most that a step
-    settles later; ``lost_steps`` do not settle at all. ``rest_error_percent`` is
-    the largest change of the mean pressure at rest, of the range, and
-    ``swing_growth_percent`` the largest growth of the output's swing there.
-    """
-
-    largest_percent: float
-    rms_percent: float
-    signal_to_noise_db: float
-    later_s: float
-    later_share: float
-    lost_steps: int
-    rest: tuple[Swing, ...]
-    rest_error_percent: float
-    swing_growth_percent: float
-
-    @property
-    def output_swing_percent(self) -> float:
-        """Largest swing of the output at rest, peak to peak."""
-        return max(swing.output_swing_percent for swing in self.rest)
-
-    @property
-    def pressure_swing_percent(self) -> float:
-        """Largest swing of the pressure at rest, peak to peak, of the range."""
-        return max(swing.pressure_swing_percent for swing in self.rest)
-
-    @property
-    def period_s(self) -> float | None:
-        """Period of the cycle with the largest swing of the output, if any [s]."""
-        return largest_cycle_s(self.rest)
-
-
-def largest_cycle_s(rest: tuple[Swing, ...]) -> float | None:
-    """Find the period of the cycle with the largest swing of the output [s]."""
-    cycles = [swing for swing in rest if swing.state == "cycle"]
-    if not cycles:
-        return None
-    return max(cycles, key=lambda swing: swing.output_swing_percent).period_s
-
-
-@dataclass(frozen=True)
-class Axis:
-    """One place where bits can be saved.
-
-    ``has`` is what the scenario's converter, or the board, has now; ``trials`` go
-    from the most bits to the fewest.
-    """
-
-    name: str
-    has: int
-    trials: dict[int, Trial]
-
-
-@dataclass(frozen=True)
-class Limits:
-    """What is enough: how far from the ideal law a trial may be."""
-
-    off_percent: float
-    later_s: float
-
-    @classmethod
-    def of(cls, scenario: Scenario) -> Self:
-        """Take them from a scenario's settle band and tick."""
-        off_percent = 100.0 * BAND_SHARE * scenario.settle_band
-        return cls(off_percent, LATER_TICKS * scenario.law.tick_s)
-
-    def shortfalls(self, trial: Trial) -> list[str]:
-        """Say in what a trial is not enough; empty if it is enough."""
-        found = []
-        if trial.lost_steps:
-            found.append(f"does not settle after {trial.lost_steps} of the steps")
-        if trial.later_s > self.later_s and trial.later_share > LATER_SHARE:
-            found.append(f"settles {trial.later_s:.2g} s later")
-        if trial.largest_percent > self.off_percent:
-            found.append(f"{trial.largest_percent:.2g} % of range off in the run")
-        if trial.rest_error_percent > self.off_percent:
-            found.append(f"{trial.rest_error_percent:.2g} % of range off at rest")
-        if trial.swing_growth_percent > SWING_PERCENT:
-            grown = trial.swing_growth_percent
-            found.append(f"output swings {grown:.2g} % more at rest")
-        return found
-
-    def fewest(self, axis: Axis) -> int | None:
-        """Find the fewest bits that are enough, and all more too."""
-        enough = None
-        for bits, trial in axis.trials.items():
-            if self.shortfalls(trial):
-                break
-            enough = bits
-        return enough
-
-
-@dataclass(frozen=True)
-class RestCase:
-    """A law left alone: carried remainders, dropped ones, or the ideal law."""
-
-    law: str
-    deadband: float
-    swings: tuple[Swing, ...]
-
-
-@dataclass(frozen=True)
-class WordLengthStudy:
-    """All that was run and found.
-
-    ``own`` is the scenario as it stands; ``together`` has the fewest bits that are
-    enough at every place at once, None where some place has no such number.
-    ``doubtful_steps`` settle too late in their window to be compared.
-    """
-
-    scenario: Scenario
-    limits: Limits
-    own: Trial
-    together: Trial | None
-    axes: tuple[Axis, ...]
-    rest: Rest
-    rest_cases: tuple[RestCase, ...]
-    integral: IntegralStudy | None
-    doubtful_steps: int
-
-    def left_alone(self, law: str, deadband: float) -> RestCase:
-        """Find what a law did at rest, with a deadband or without."""
-        cases = [case for case in self.rest_cases if case.deadband == deadband]
-        return next(case for case in cases if case.law == law)
 
 
 @dataclass(frozen=True)
@@ -234,7 +107,7 @@ class _Bench:
         )
 
     def _lateness(self, done: Run) -> tuple[float, float, int]:
-        """Compare the settling times; the scenario's own command says the steps."""
+        """Compare the settling times of the scenario's own steps."""
         later, lost = [(0.0, 0.0)], 0
         answer = measure_run(self.scenario, done)
         for step, wanted in zip(answer.steps, self.steps, strict=True):
@@ -270,9 +143,8 @@ def study_word_lengths(scenario: Scenario, progress: Progress) -> WordLengthStud
     KeyboardInterrupt
         It was stopped.
     """
-    progress("the ideal law", 0.0)
-    bench = _make_bench(scenario)
-    progress("the scenario as it stands", 0.25)
+    bench = _make_bench(scenario, progress)
+    progress("the scenario as it stands", FLOAT_SHARE)
     own = bench.trial(lambda same: same)
     cases = _rest_cases(bench, own, progress)
     limits = Limits.of(scenario)
@@ -290,21 +162,28 @@ def study_word_lengths(scenario: Scenario, progress: Progress) -> WordLengthStud
     )
 
 
-def _make_bench(scenario: Scenario) -> _Bench:
-    reference = run_ideal(scenario)
+def _make_bench(scenario: Scenario, progress: Progress) -> _Bench:
+    rest = make_rest(scenario)
+    ticks = scenario.ticks + rest.scenario.ticks
+
+    def tell(done: int, before: int = 0) -> None:
+        progress("the ideal law", FLOAT_SHARE * (before + done) / ticks)
+
+    reference = run_ideal(scenario, tell)
     steps = measure_run(scenario, reference).steps
     if not steps:
         raise InputError(
             "profile: no step of at least 1 % of the range to compare; add one to "
             "profile.steps"
         )
-    rest = make_rest(scenario)
-    rest_swings = swings(rest, run_ideal(rest.scenario))
-    return _Bench(scenario, reference, tuple(map(_sure, steps)), rest, rest_swings)
+    alone = run_ideal(rest.scenario, partial(tell, before=scenario.ticks))
+    return _Bench(
+        scenario, reference, tuple(map(_sure, steps)), rest, swings(rest, alone)
+    )
 
 
 def _sure(step: StepMetrics) -> StepMetrics | None:
-    """Drop a step that settles so late that a hair decides whether it does."""
+    """Drop a step that settles so late that a hair decides."""
     settled_s = step.settling_band_s
     if settled_s is None or settled_s > (1.0 - TAIL_SHARE) * step.duration_s:
         return None
@@ -361,7 +240,7 @@ def _places(scenario: Scenario) -> list[tuple[str, int, int]]:
 
 
 def _bits_now(scenario: Scenario, name: str) -> int:
-    """Find what a place has; an ideal converter still gives whole counts."""
+    """Find what a place has; the board has only whole counts."""
     return {
         "gains": MANTISSA_BITS,
         "scales": MANTISSA_BITS,
@@ -372,19 +251,24 @@ def _bits_now(scenario: Scenario, name: str) -> int:
 
 
 def _with_bits(scenario: Scenario, choice: dict[str, int]) -> Scenario:
-    """Take so many bits at the places named, the finest converters elsewhere."""
+    """Take so many bits at the places named, the most elsewhere."""
     scenario = finest(scenario)
     for name, bits in choice.items():
         scenario = CHANGES[name](scenario, bits)
     return scenario
 
 
-def _together(bench: _Bench, axes: tuple[Axis, ...], limits: Limits) -> Trial | None:
-    """Take the fewest bits that are enough at every place at once."""
-    choice = {}
-    for axis in axes:
-        bits = limits.fewest(axis)
-        if bits is None:
-            return None
-        choice[axis.name] = bits
-    return bench.trial(partial(_with_bits, choice=choice))
+def _together(bench: _Bench, axes: tuple[Axis, ...], limits: Limits) -> Together | None:
+    """Add a bit at every place until all of them together are enough."""
+    alone = {axis.name: limits.fewest(axis) for axis in axes}
+    most = {axis.name: max(axis.trials) for axis in axes}
+    fewest = {name: bits for name, bits in alone.items() if bits is not None}
+    if len(fewest) < len(axes):
+        return None
+    # All the most bits are the run that every place began with, and that is enough.
+    for extra in count():
+        bits = {name: min(few + extra, most[name]) for name, few in fewest.items()}
+        trial = bench.trial(partial(_with_bits, choice=bits))
+        if not limits.shortfalls(trial):
+            break
+    return Together(extra, bits, trial)

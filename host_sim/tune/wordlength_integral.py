@@ -1,4 +1,4 @@
-"""Which errors an integrator sees, by the arithmetic of its division.
+"""Which errors an integrator sees, by how its division rounds.
 
 An integrator adds ``ki e / 2**shift`` a tick. Plain arithmetic throws the
 remainder away, so a small error adds nothing for ever: a dead zone, and with
@@ -32,7 +32,7 @@ def truncated_step(error: int, mantissa: int, shift: int) -> int:
 
 
 def rounded_step(error: int, mantissa: int, shift: int) -> int:
-    """Add the nearest, halves up: half a unit, then a shift to the right."""
+    """Add the nearest, halves up: half a unit, then a shift."""
     return (error * mantissa + (1 << shift >> 1)) >> shift
 
 
@@ -122,7 +122,7 @@ class DeadZone:
 
 @dataclass(frozen=True)
 class IntegralStudy:
-    """The integral gain of a law, and what other arithmetic would make of it.
+    """The integral gain of a law, under other arithmetic too.
 
     ``one_count_ticks`` is how long an error of one count takes to move the
     output. ``smallest_ki_per_s`` is the smallest that the board can keep,
@@ -193,7 +193,7 @@ def study_integral(law: LawSettings, settle_band: float) -> IntegralStudy | None
 def dead_zone_curve(
     name: str, tick_s: float, gains_per_s: list[float]
 ) -> list[tuple[float, int]]:
-    """Follow the smallest positive error that counts over integral gains.
+    """Follow the smallest positive error that counts, over gains.
 
     Parameters
     ----------

@@ -6,15 +6,16 @@ from typing import Any
 
 from host_sim.law.block import FULL
 from host_sim.scenario.load import Scenario
-from host_sim.tune.wordlength import (
+from host_sim.tune.wordlength_integral import DeadZone
+from host_sim.tune.wordlength_rest import INTEGRAL_TIMES, Swing
+from host_sim.tune.wordlength_results import (
     LATER_SHARE,
+    LATER_TICKS,
     SWING_PERCENT,
     Axis,
     Trial,
     WordLengthStudy,
 )
-from host_sim.tune.wordlength_integral import DeadZone
-from host_sim.tune.wordlength_rest import INTEGRAL_TIMES, Swing
 from host_sim.tune.wordlength_variants import (
     COUNT_BITS,
     SIGNAL_BITS,
@@ -28,7 +29,7 @@ PressureText = Callable[[float], str]
 
 
 def judgment(study: WordLengthStudy, pressure_text: PressureText) -> list[str]:
-    """Say what the scenario needs and what the board leaves in reserve.
+    """Say what the scenario needs and what the board has beyond.
 
     Parameters
     ----------
@@ -93,9 +94,10 @@ def _criterion(study: WordLengthStudy) -> str:
     return (
         f"Enough is what stays within {allowed:.2g} % of range (half the settle band) "
         "of the float law on converters without steps, in the run and at rest, "
-        f"settles at most {100 * LATER_SHARE:.0f} % later, and swings the output at "
-        f"rest at most {SWING_PERCENT:.2g} % more; more bits must be enough too. Each "
-        "place was tried alone, all others as fine as the board has them."
+        f"settles at most {100 * LATER_SHARE:.0f} % or {LATER_TICKS} ticks later, and "
+        f"swings the output at rest at most {SWING_PERCENT:.2g} % more; more bits must "
+        "be enough too. Each place was tried alone, all others as fine as the board "
+        "has them."
     )
 
 
@@ -115,12 +117,14 @@ def _of_axis(study: WordLengthStudy, axis: Axis, pressure_text: PressureText) ->
 
 
 def _of_all(study: WordLengthStudy) -> str:
-    if study.together is None:
-        return "So no choice of fewer bits at every place was tried."
-    why = ", ".join(study.limits.shortfalls(study.together))
-    if why:
-        return f"All these at once are not enough: {why}; give some place a bit more."
-    return "All these at once are enough too."
+    together = study.together
+    if together is None:
+        return "So no fewer bits at every place at once were tried."
+    if not together.extra:
+        return "All these at once are enough too."
+    bits = ", ".join(f"{name} {bits}" for name, bits in together.bits.items())
+    more = "one bit more" if together.extra == 1 else f"{together.extra} bits more"
+    return f"All at once are enough with {more} at every place: {bits}."
 
 
 _TITLES = {
@@ -188,7 +192,7 @@ def _behaviour(
         f"the output moves at {len(moving)} of {len(swings)} levels, in an even cycle "
         f"at {len(cycles) or 'none'}: by {largest.output_swing_percent:.2g} %{period}, "
         f"the pressure by {share_text(largest.pressure_swing_percent)}, peak to peak; "
-        f"under the ideal law by {ideal:.2g} %, so it is {verdict}"
+        f"under the ideal law by {ideal:.2g} %, so it is mostly {verdict}"
     )
 
 
@@ -253,26 +257,20 @@ def study_as_dict(
     -------
     dict
     """
-    integral = study.integral
+    integral, together = study.integral, study.together
     return {
         "title": study.scenario.title,
         "tick_s": study.scenario.law.tick_s,
         "levels_percent": [100.0 * level for level in study.rest.levels],
         "watched_s": study.rest.watched_s,
         "as_it_stands": _trial_as_dict(study, study.own),
-        "fewest_together": study.together and _trial_as_dict(study, study.together),
-        "places": [
-            {
-                "name": axis.name,
-                "has_bits": axis.has,
-                "enough_bits": study.limits.fewest(axis),
-                "trials": [
-                    {"bits": bits, **_trial_as_dict(study, trial)}
-                    for bits, trial in axis.trials.items()
-                ],
-            }
-            for axis in study.axes
-        ],
+        "together": together
+        and {
+            "bits": together.bits,
+            "extra_bits": together.extra,
+            **_trial_as_dict(study, together.trial),
+        },
+        "places": [_axis_as_dict(study, axis) for axis in study.axes],
         "at_rest": [
             {
                 "law": case.law,
@@ -285,6 +283,18 @@ def study_as_dict(
         and {**asdict(integral), "one_count_s": integral.one_count_s},
         "judgment": judgment(study, pressure_text),
         "notes": study_notes(study),
+    }
+
+
+def _axis_as_dict(study: WordLengthStudy, axis: Axis) -> dict[str, Any]:
+    return {
+        "name": axis.name,
+        "has_bits": axis.has,
+        "enough_bits": study.limits.fewest(axis),
+        "trials": [
+            {"bits": bits, **_trial_as_dict(study, trial)}
+            for bits, trial in axis.trials.items()
+        ],
     }
 
 

@@ -1,4 +1,4 @@
-"""A loop left alone at several levels: still, in a cycle, or restless.
+"""A loop left alone: still, in a cycle, or restless.
 
 No noise, no ripple, no changes: what still moves then is the machine's own
 hunting or the words' doing. The ideal law, the law, and the law without its
@@ -6,6 +6,7 @@ remainders are told apart by running all three.
 """
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -72,8 +73,8 @@ class Swing:
     """What a loop does at one level; swings are peak to peak.
 
     ``error_percent`` is mean pressure minus set point, of the range. ``period_s``
-    is that of the pressure, None unless it is a cycle. ``error_trace_percent`` and
-    ``output_trace_percent`` have a number a tick.
+    is that of the pressure, None unless it is a cycle. ``error_trace_percent`` has a
+    number a tick.
     """
 
     level_percent: float
@@ -83,11 +84,10 @@ class Swing:
     error_percent: float
     period_s: float | None
     error_trace_percent: FloatArray
-    output_trace_percent: FloatArray
 
 
 def make_rest(scenario: Scenario) -> Rest:
-    """Prepare a scenario's loop to be left alone, between its own set points.
+    """Prepare a loop to be left alone, among its own set points.
 
     Parameters
     ----------
@@ -132,20 +132,35 @@ def run_whole(scenario: Scenario) -> Run:
     return _whole(run_compiled(scenario), scenario)
 
 
-def run_ideal(scenario: Scenario) -> Run:
-    """Run the float law, its gains as wanted, on converters without steps.
+def run_ideal(
+    scenario: Scenario, each_tick: Callable[[int], None] | None = None
+) -> Run:
+    """Run the float law on converters without steps.
+
+    Its gains are those wanted, not those kept.
+
+    Parameters
+    ----------
+    scenario : Scenario
+    each_tick : callable, optional
+        Called with the number of ticks done.
+
+    Returns
+    -------
+    Run
 
     Raises
     ------
     KeyboardInterrupt
         It was stopped.
     """
-    done = run_scenario(ideal(scenario), FloatController(scenario.law))
+    law = FloatController(scenario.law)
+    done = run_scenario(ideal(scenario), law, each_tick)
     return _whole(done, scenario)
 
 
 def run_without_remainders(scenario: Scenario) -> Run:
-    """Run the integer law and throw its remainders away after every tick.
+    """Run the integer law, its remainders thrown away every tick.
 
     `arith.carry` without a remainder to add is plain rounding to nearest.
 
@@ -243,12 +258,11 @@ def measure_swing(
         error_percent=float(error_percent.mean()),
         period_s=period_s,
         error_trace_percent=error_percent,
-        output_trace_percent=output_percent,
     )
 
 
 def _period_s(signal: FloatArray, tick_s: float) -> float | None:
-    """Mean time between upward crossings of the middle, where they go on evenly."""
+    """Find the mean time between even upward crossings, if any."""
     middle = 0.5 * float(signal.max() + signal.min())
     edge = CROSSING_SHARE * 0.5 * float(np.ptp(signal))
     side = np.where(signal > middle + edge, 1, np.where(signal < middle - edge, -1, 0))

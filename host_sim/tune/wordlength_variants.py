@@ -150,7 +150,7 @@ def signal_obstacle(scenario: Scenario) -> str | None:
 
 
 def finest(scenario: Scenario) -> Scenario:
-    """Give all three channels converters as fine as the board's counts."""
+    """Give all channels converters as fine as the board's counts."""
     return _with_converters(scenario, COUNT_BITS)
 
 
