@@ -33,13 +33,15 @@ Classic Runge-Kutta is stable to 2.78. Flow this fast lasts only for the last
 SMOOTH_STEP = 0.5
 """Substep over the time constant of what turns a flow on and off.
 
-This and the next two were measured: ``python -m bench.accuracy`` holds drawn
+This and the next three were measured: ``python -m bench.accuracy`` holds drawn
 plants against an adaptive solver.
 """
-LOOP_STEP = 0.4
+PLAY_STEP = 0.25
+"""The same before a play, which engages within a substep."""
+LOOP_STEP = 0.3
 """Substep over the time constant of a booster's loop, which may oscillate."""
-PLAY_SHARE = 0.5
-"""Factor on these where a play takes part, since it engages within a substep."""
+PLAY_LOOP_STEP = 0.2
+"""The same with a play in the loop."""
 DELAY_SUBSTEPS = 4
 """Substeps of a tick behind a transport delay that is no whole number of ticks.
 
@@ -94,10 +96,6 @@ def _lag(part: str, lag_s: float, step_ratio: float) -> list[TimeConstant]:
     return [TimeConstant(part, lag_s, step_ratio)] if lag_s > 0.0 else []
 
 
-def _play_share(hysteresis: float) -> float:
-    return PLAY_SHARE if hysteresis > 0.0 else 1.0
-
-
 def _wall(name: str, volume: Volume, bounds: Bounds) -> list[TimeConstant]:
     if volume.thermal != "wall":
         return []
@@ -138,7 +136,7 @@ def _direct(plant: DirectPlant, network: Network) -> list[TimeConstant]:
     valve = plant.valve
     _add_load(plant.load, plant.bleed, plant.consumption, network)
     network.join_valve("load", valve.fill, valve.exhaust)
-    step_ratio = SMOOTH_STEP * _play_share(valve.hysteresis)
+    step_ratio = PLAY_STEP if valve.hysteresis > 0.0 else SMOOTH_STEP
     return _lag("the valve lag", valve.lag_s, step_ratio)
 
 
@@ -168,12 +166,11 @@ def _add_booster(
     if booster.lag_s == 0.0:
         network.join("outlet", "pilot line", slope)
         return []
+    step_ratio = PLAY_LOOP_STEP if booster.hysteresis > 0.0 else LOOP_STEP
     seconds = math.sqrt(booster.lag_s * _inverse(pressure_gain(outlet, bounds) * slope))
     return [
         TimeConstant("the booster lag", booster.lag_s, SMOOTH_STEP),
-        TimeConstant(
-            "the booster loop", seconds, LOOP_STEP * _play_share(booster.hysteresis)
-        ),
+        TimeConstant("the booster loop", seconds, step_ratio),
     ]
 
 
