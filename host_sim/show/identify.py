@@ -10,6 +10,7 @@ from host_sim.loop.record import FloatArray
 from host_sim.scenario.units import in_unit
 from host_sim.show.style import BLUE, GREY, INK, ORANGE, new_figure
 from host_sim.show.tables import NOT_KNOWN, console, new_table, show_cautions
+from host_sim.tune.identify import Identification
 from host_sim.tune.identify_choice import Candidate
 from host_sim.tune.identify_plant import PlantFit
 from host_sim.tune.identify_report import ASSUMPTIONS, Lesson
@@ -42,13 +43,12 @@ PLANT_LINES = {
 }
 """What each number is called (a scenario's key, if it has one), unit and factor."""
 
-
 MOST_STEPS = 8
 """Beyond, a list of them tells nobody anything."""
 
 
 class Units:
-    """The units of a record: pressures, their differences, inputs, gains."""
+    """The units in which a record is shown."""
 
     def __init__(self, record: Record) -> None:
         one, zero = (
@@ -81,7 +81,7 @@ def show_lesson(lesson: Lesson) -> None:
     if lesson.linear:
         out.print()
         _show_candidates(lesson.linear.candidates, units, out)
-        _show_best(lesson, units, out)
+        _show_best(lesson.linear, units, out)
     if lesson.plant:
         out.print()
         _show_plant(lesson.plant, units, out)
@@ -135,10 +135,7 @@ def _short(number: float) -> str:
     return f"{number:.0f}" if abs(number) >= 100.0 else f"{number:.2g}"
 
 
-def _show_best(lesson: Lesson, units: Units, out: Console) -> None:
-    linear = lesson.linear
-    if linear is None:
-        return
+def _show_best(linear: Identification, units: Units, out: Console) -> None:
     best, fit = linear.best, linear.best.fit
     rate = "/s" if fit.model.form == INTEGRATING else ""
     labels = {
@@ -205,7 +202,7 @@ def _next(lesson: Lesson) -> list[str]:
 
 
 def lesson_figure(lesson: Lesson) -> "Figure":
-    """Draw record and fits, the input with its steps marked, the residuals."""
+    """Draw record and fits, the input, the residuals; mark steps."""
     record, units = lesson.record, Units(lesson.record)
     figure = new_figure(7.2, (3.0, 1.1, 1.4))
     pressures, inputs, residuals = figure.axes
@@ -234,6 +231,8 @@ def lesson_figure(lesson: Lesson) -> "Figure":
         )
     inputs.step(record.time_s, record.input * units.per_input, where="post", color=INK)
     _mark_steps(lesson, list(figure.axes))
+    # Room for the steps' names above the curves.
+    pressures.margins(y=0.1)
     pressures.set_ylabel(f"pressure, {record.pressure_unit}")
     pressures.legend(loc="lower right", bbox_to_anchor=(1, 1), ncols=3, frameon=False)
     inputs.set_ylabel(f"input, {units.input}")
@@ -261,7 +260,8 @@ def _mark_steps(lesson: Lesson, panels: "list[Axes]") -> None:
     for panel in panels:
         for step in lesson.steps:
             panel.axvline(step.start_s, color=INK, linewidth=0.8, linestyle=(0, (1, 2)))
-    for number, step in enumerate(lesson.steps, start=1):
+    named = lesson.steps if len(lesson.steps) <= MOST_STEPS else ()
+    for number, step in enumerate(named, start=1):
         panels[0].annotate(
             f"step {number}",
             (step.start_s, 1.0),

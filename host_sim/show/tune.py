@@ -34,8 +34,11 @@ def show_tuned(tuned: Tuned, verified: list[Verified]) -> None:
         f"{limits.travel:g} strokes a step; settling adds up all steps, one that does "
         "not settle as its whole window and more"
     )
-    for refusal in tuned.bench.answers.refusals:
-        out.print(f"note: {refusal.rule.name}: {refusal.reason}")
+    for asked in tuned.bench.asked:
+        for refusal in asked.answers.refusals:
+            out.print(f"note: {refusal.rule.name}{asked.suffix}: {refusal.reason}")
+    for note in tuned.bench.notes:
+        out.print(f"note: {note}")
     out.print()
     for sentence in reasons(tuned):
         out.print(sentence)

@@ -6,18 +6,23 @@ from itertools import pairwise
 
 import numpy as np
 
+from host_sim.errors import InputError
 from host_sim.scenario.load import Scenario
 from host_sim.tune.bench import Bench, Row, make_bench
 from host_sim.tune.choice import Choice
+from host_sim.tune.identified import Identified
 from host_sim.tune.search import Tried
-from host_sim.tune.tune import seek
+from host_sim.tune.seeker import Seeker
 
 Progress = Callable[[str, float], None]
 
-OVERSHOOTS = (0.01, 0.03, 0.06, 0.12, 0.3)
-"""Limits searched under: the front is followed from one to the next."""
-CANDIDATES = 160
-"""Choices tried on the whole family."""
+OVERSHOOTS = (0.01, 0.02, 0.04, 0.08, 0.15, 0.3)
+"""Limits searched under, beside the scenario's own: the front is followed from one
+to the next."""
+FIRST_GENERATIONS, GENERATIONS = 24, 12
+"""Under the first limit, and under each other."""
+CANDIDATES = 24
+"""Choices found under each limit that are tried on the whole family."""
 LONGEST_TABLE = 8
 
 
@@ -53,17 +58,24 @@ class TradeOff:
         return [self.front[place] for place in sorted(chosen)]
 
 
-def trade_off(scenario: Scenario, seed: int, progress: Progress) -> TradeOff:
+def trade_off(
+    scenario: Scenario,
+    seed: int,
+    progress: Progress,
+    identified: Identified | None = None,
+) -> TradeOff:
     """Find the front of settling time, overshoot and travel.
 
     Parameters
     ----------
     scenario : Scenario
-        With its family; every point holds its limit of Ms.
+        With its family; every point holds its limit of Ms, and settles.
     seed : int
         Of the search; the same seed finds the same.
     progress : callable
         Called with what is done now and the share done in all.
+    identified : Identified, optional
+        A recorded plant, see `make_bench`.
 
     Returns
     -------
@@ -72,17 +84,20 @@ def trade_off(scenario: Scenario, seed: int, progress: Progress) -> TradeOff:
     Raises
     ------
     InputError
-        A machine that cannot hold the set points, or a command without a step.
+        A machine that cannot hold the set points, a command without a step, or
+        no choice that holds the limit of Ms and settles on every machine.
     """
     progress("drawing the family, asking the rules", 0.0)
-    bench = make_bench(scenario)
-    progress("trying the rules", 0.05)
+    bench = make_bench(scenario, identified)
+    progress("trying the rules", 0.03)
     present, rule_rows = bench.reference_rows()
-    choices = _candidates(bench, seed, progress)
-    progress("trying the best on all machines", 0.92)
-    laws = [choice.law(scenario.law) for choice in choices]
-    rows = bench.rows(["" for _ in laws], laws)
+    seeker = Seeker(bench, seed, [present, *rule_rows])
+    choices = _candidates(seeker, progress)
+    progress("trying the best on all machines", 0.9)
+    rows = bench.rows(["" for _ in choices], [c.law(scenario.law) for c in choices])
     kept = [row for row in rows if row.ms <= scenario.limits.ms and not row.unsettled]
+    if not kept:
+        raise _refusal(scenario, rows)
     best = [row for row, count in zip(kept, _beaten(kept), strict=True) if not count]
     front = sorted(best, key=lambda row: -row.settling_s)
     named = [replace(row, name=f"point {k}") for k, row in enumerate(front, 1)]
@@ -96,20 +111,27 @@ def trade_off(scenario: Scenario, seed: int, progress: Progress) -> TradeOff:
     )
 
 
-def _candidates(bench: Bench, seed: int, progress: Progress) -> list[Choice]:
-    """Search under several limits; return the choices that no other beats."""
-    tried = []
-    for number, overshoot in enumerate(OVERSHOOTS):
+def _candidates(seeker: Seeker, progress: Progress) -> list[Choice]:
+    """Search under several limits; return the choices that few others beat."""
+    limits, law = seeker.limits, seeker.bench.scenario.law
+    overshoots = sorted({*OVERSHOOTS, limits.overshoot})
+    rounds = [FIRST_GENERATIONS, *(GENERATIONS for _ in overshoots[1:])]
+    done = 0
 
-        def tell(share: float, number: int = number) -> None:
-            done = (number + share) / len(OVERSHOOTS)
-            progress("following the front", 0.1 + 0.8 * done)
+    def tell() -> None:
+        nonlocal done
+        done += 1
+        progress("following the front", 0.1 + 0.8 * done / sum(rounds))
 
-        limits = replace(bench.scenario.limits, overshoot=overshoot)
-        tried += seek(bench, limits, seed + 100 * number, tell)
-    stable = [each for each in tried if each.ms <= bench.scenario.limits.ms]
-    order = np.argsort(_beaten(stable), kind="stable")[:CANDIDATES]
-    return list(dict.fromkeys(stable[place].choice for place in order.tolist()))
+    choices: list[Choice] = []
+    for overshoot, generations in zip(overshoots, rounds, strict=True):
+        seeker.limits = replace(limits, overshoot=overshoot)
+        tried = seeker.go_on(law, generations, tell)
+        stable = [each for each in tried if each.ms <= limits.ms]
+        order = np.argsort(_beaten(stable), kind="stable")[:CANDIDATES]
+        choices += [stable[place].choice for place in order.tolist()]
+        choices += [choice for choice, _ in seeker.finalists]
+    return list(dict.fromkeys(choices))
 
 
 def _beaten(rows: Sequence[Row] | Sequence[Tried]) -> list[int]:
@@ -121,6 +143,21 @@ def _beaten(rows: Sequence[Row] | Sequence[Tried]) -> list[int]:
         better = (figures < one).any(axis=1)
         counts.append(int(np.count_nonzero(no_worse & better)))
     return counts
+
+
+def _refusal(scenario: Scenario, rows: Sequence[Row]) -> InputError:
+    nearest = min(rows, key=lambda row: (row.unsettled, row.ms))
+    if nearest.unsettled:
+        return InputError(
+            f"profile: no gains found settle every step on every machine; the best "
+            f"leave {nearest.unsettled} of them, on {nearest.slowest.in_words()}; give "
+            "the command longer steps, widen run.settle_band, or narrow the family"
+        )
+    return InputError(
+        f"limits.ms: no gains found hold it on every machine of the family and settle "
+        f"all steps; the best reach {nearest.ms:.3g} against {scenario.limits.ms:g}, "
+        f"on {nearest.worst['ms']}; raise the limit or narrow the family"
+    )
 
 
 def prices(rows: Sequence[Row]) -> list[str]:

@@ -1,4 +1,4 @@
-"""A recorded step answered: which model, how sure, and what to do next."""
+"""A recorded step answered: which model, how sure, what to doubt."""
 
 from dataclasses import dataclass
 
@@ -63,7 +63,10 @@ class Identification:
 
 
 def identify(record: Record, dead_time_s: float | None = None) -> Identification:
-    """Fit linear models to all steps of a record at once and choose one.
+    """Fit linear models to all steps at once and choose one.
+
+    The input counts as exact: its noise is averaged over each level, and what is
+    wrong with a level by some per cent of the step is wrong with the gain.
 
     Parameters
     ----------

@@ -15,12 +15,16 @@ from host_sim.tune.models import FIRST, HeldInput
 from host_sim.tune.models_answer import answer_time_s, rise_time_s
 from host_sim.tune.record import Record
 
+# Shares of a step's answer, choices of this project: what the pressure must have
+# covered before the next step, what after one step at least, what without a note,
+# and what is recommended.
 OVERLAP_SHARE = 0.63
 MOVING_SHARE = 0.8
 SETTLED_SHARE = 0.95
 ENOUGH_SHARE = 0.98
 FEWEST_ROWS_IN_RISE = 3.0
 GOOD_ROWS_IN_RISE = 10.0
+"""Common practice, no source."""
 WIDEST_GAIN = 0.5
 """Half interval over gain beyond which the noise has won."""
 WIDEST_TIME = 4.0
@@ -109,7 +113,7 @@ def _bent(best: Candidate) -> str:
 
 
 def _answer_before_cause(problem: Problem, best: Candidate) -> str | None:
-    """Compare with models of negative dead time where the dead time is nil."""
+    """Compare with models of negative dead time."""
     interval_s = problem.record.interval_s
     if problem.dead_time_s is not None:
         return None
@@ -160,7 +164,7 @@ def _overlap(steps: list[Step], best: Candidate) -> str | None:
 
 
 def rests_s(problem: Problem, steps: list[Step]) -> list[float]:
-    """Time from each step to the next one or to the end of the record [s]."""
+    """Time from each step to the next one or to the end [s]."""
     ends_s = [*(step.start_s for step in steps[1:]), float(problem.record.time_s[-1])]
     return [end_s - step.end_s for end_s, step in zip(ends_s, steps, strict=True)]
 

@@ -16,7 +16,12 @@ from scipy.optimize import least_squares
 
 from host_sim.measure.curve import FloatArray
 from host_sim.tune.identify_intervals import Evidence, half_widths
-from host_sim.tune.identify_signal import change_windows_s, held_input, quantum_of
+from host_sim.tune.identify_signal import (
+    change_windows_s,
+    held_input,
+    level_errors,
+    quantum_of,
+)
 from host_sim.tune.models import (
     FIRST,
     INTEGRATING,
@@ -38,19 +43,22 @@ _STARTS = 2
 _MOST_CHANGES = 60
 _SMALLEST_CHANGE = 0.01
 _STEP_RELATIVE = 1e-4
+_WIDEST_LOG = 50.0
 
 
 @dataclass(frozen=True)
 class Problem:
     """A record, its held input, and what is known beforehand.
 
-    ``windows_s`` is the time between the two rows that enclose each change;
-    ``dead_time_s`` is None where it is to be found.
+    ``windows_s`` is the time between the two rows that enclose each change,
+    ``errors`` the standard error of each level; ``dead_time_s`` is None where it
+    is to be found.
     """
 
     record: Record
     held: HeldInput
     windows_s: FloatArray
+    errors: FloatArray
     quantum_pa: float
     dead_time_s: float | None
 
@@ -58,12 +66,12 @@ class Problem:
     def of(cls, record: Record, dead_time_s: float | None = None) -> "Problem":
         """Prepare a record."""
         held, quantum_pa = held_input(record), quantum_of(record.pressure_pa)
-        windows_s = change_windows_s(record, held)
-        return cls(record, held, windows_s, quantum_pa, dead_time_s)
+        windows_s, errors = change_windows_s(record, held), level_errors(record, held)
+        return cls(record, held, windows_s, errors, quantum_pa, dead_time_s)
 
     @property
     def span_s(self) -> float:
-        """From the first change of the input to the end of the record [s]."""
+        """From the first change of the input to the end [s]."""
         return float(self.record.time_s[-1] - self.held.times_s[0])
 
 
@@ -128,7 +136,7 @@ def fit_form(problem: Problem, form: Form) -> Fit:
     widths = half_widths(evidence, wanted)
     return Fit(
         model=model,
-        intervals=_intervals(search, model, widths),
+        intervals=_intervals(model, widths),
         offset_pa=float(weights[1]),
         trend_pa_s=float(weights[2]) / search.duration_s,
         fitted_pa=evidence.fitted_pa,
@@ -163,7 +171,7 @@ def _solve(
 
 
 class _Search:
-    """The search for shape and dead time: ``point = (ln shape ..., L)``."""
+    """The search for a ``point = (ln shape ..., L)``."""
 
     def __init__(self, problem: Problem, form: Form) -> None:
         record = problem.record
@@ -227,7 +235,15 @@ class _Search:
             return grid[0]
         starts = [grid[k] for k in np.argsort(costs)[:_STARTS]]
         found = [self._descend(start) for start in starts]
-        return min(found, key=lambda pair: pair[0])[1]
+        if self.frees_dead_time:
+            # Each row that the answer reaches bends the sum of squares, so that a
+            # descent may stop a little short.
+            middle = min(found, key=_cost)[1]
+            for share in (-0.5, 0.5):
+                beside = middle.copy()
+                beside[-1] += share * self.interval_s
+                found.append(self._descend(beside))
+        return min(found, key=_cost)[1]
 
     def _descend(self, start: FloatArray) -> tuple[float, FloatArray]:
         low, high = self._bounds()
@@ -241,9 +257,9 @@ class _Search:
             bounds=(low, high),
             x_scale=scales,
             diff_step=1e-6,
-            ftol=1e-13,
-            xtol=1e-10,
-            gtol=1e-13,
+            ftol=1e-11,
+            xtol=1e-9,
+            gtol=1e-12,
         )
         return float(found.cost), found.x
 
@@ -254,7 +270,7 @@ class _Search:
         weights: FloatArray,
         residuals_pa: FloatArray,
     ) -> Evidence:
-        """Collect what intervals are computed from: wanted parameters first."""
+        """Collect what intervals come from, wanted parameters first."""
         slopes = []
         for k in range(len(point)):
             is_dead_time = self.frees_dead_time and k == len(point) - 1
@@ -277,12 +293,13 @@ class _Search:
             quantum_pa=self.problem.quantum_pa,
             moved_pa=np.column_stack(moved_pa),
             late_pa=self._moved_pa(point, gain, problem.held, problem.windows_s),
+            levels_pa=self._levels_pa(point, gain),
         )
 
     def _moved_pa(
         self, point: FloatArray, gain: float, held: HeldInput, windows_s: FloatArray
     ) -> FloatArray:
-        """Change of the fit if the changes of an input came later by their windows."""
+        """Change of the fit if changes came later by their windows."""
         shape, dead_time_s = self.meaning(point)
         answers = [
             unit_answer(
@@ -297,9 +314,30 @@ class _Search:
         ]
         return gain * (answers[0] - answers[1]) / (2.0 * _STEP_RELATIVE)
 
+    def _levels_pa(self, point: FloatArray, gain: float) -> FloatArray:
+        """Change of the fit if one level were off by its standard error."""
+        shape, dead_time_s = self.meaning(point)
+        held, errors = self.problem.held, self.problem.errors
+        times_s = np.concatenate(([-math.inf], held.times_s, [math.inf]))
+        moved = [np.empty((len(self.time_s), 0))]
+        for k in np.argsort(-errors, kind="stable")[:_MOST_CHANGES].tolist():
+            if errors[k] > 0.0:
+                levels = np.array([0.0, errors[k], 0.0])
+                inside = np.isfinite(times_s[k : k + 2])
+                # The first level has no beginning, the last one no end.
+                kept = levels[1 - inside[0] : 2 + inside[1]]
+                pulse = HeldInput(times_s[k : k + 2][inside], kept)
+                answer = unit_answer(self.form, shape, pulse, self.time_s - dead_time_s)
+                moved.append(gain * answer[:, None])
+        return np.hstack(moved)
+
+
+def _cost(found: tuple[float, FloatArray]) -> float:
+    return found[0]
+
 
 def _larger_changes(problem: Problem) -> list[tuple[HeldInput, FloatArray]]:
-    """Split off each of the larger changes of an input, with its window."""
+    """Split off each of the larger changes, with its window."""
     held = problem.held
     heights = np.abs(held.changes)
     larger = np.flatnonzero(heights >= _SMALLEST_CHANGE * heights.max())
@@ -313,22 +351,19 @@ def _larger_changes(problem: Problem) -> list[tuple[HeldInput, FloatArray]]:
     ]
 
 
-def _intervals(
-    search: _Search, model: Model, widths: FloatArray
-) -> dict[str, tuple[float, float]]:
+def _intervals(model: Model, widths: FloatArray) -> dict[str, tuple[float, float]]:
     """Intervals of gain, shape (about the logarithm) and dead time."""
-    wide = iter(widths.tolist())
-    width = next(wide)
-    found = {"gain": (model.gain - width, model.gain + width)}
-    for name in SHAPES[model.form]:
-        number, width = getattr(model, name), next(wide)
-        # A factor beyond all measure is no knowledge.
-        factor = math.exp(width) if width < 50.0 else math.inf
-        found[name] = (number / factor, number * factor)
-    if search.frees_dead_time:
-        width = next(wide)
-        low_s = max(model.dead_time_s - width, 0.0)
-        found["dead_time_s"] = (low_s, model.dead_time_s + width)
-    else:
-        found["dead_time_s"] = (model.dead_time_s, model.dead_time_s)
-    return found
+    known_s = model.dead_time_s
+    found = {"dead_time_s": (known_s, known_s)}
+    names = ["gain", *SHAPES[model.form], "dead_time_s"]
+    # A known dead time has no width.
+    for name, width in zip(names, widths.tolist(), strict=False):
+        number = getattr(model, name)
+        if name in SHAPES[model.form]:
+            # A factor beyond all measure is no knowledge.
+            factor = math.exp(width) if width < _WIDEST_LOG else math.inf
+            found[name] = (number / factor, number * factor)
+        else:
+            lowest = 0.0 if name == "dead_time_s" else -math.inf
+            found[name] = (max(number - width, lowest), number + width)
+    return {name: found[name] for name in names}

@@ -3,8 +3,8 @@
 Three causes are told apart. *Noise* is taken from the residuals, with their
 autocorrelation and with more of it where the residuals are larger. *Quantisation*
 hides where no noise stirs it: the same true pressure always reads the same wrong
-number, and residuals do not show that. The *instant of a change* of the input is
-known to lie between two rows, no better.
+number, and residuals do not show that. The *input* is known no better than its
+own noise, and the instant of a change only to lie between two rows.
 """
 
 import math
@@ -17,18 +17,17 @@ from scipy.signal import lfilter
 from host_sim.measure.curve import FloatArray
 
 CONFIDENCE = 0.95
-_HARMONICS = 8
-MOST_CORRELATED = 0.97
 FINEST = 1e-6
 """No logger resolves less than this share of what it shows."""
-
-
 MISFIT = 1.5
 """Residual over noise from which a model may miss something."""
 WORTH_A_WORD = 1e-3
 """Share of the pressure's travel below which a residual does not matter."""
 HANGS_TOGETHER = 0.5
 """Correlation of residuals from row to row from which it does."""
+
+_HARMONICS = 8
+_MOST_CORRELATED = 0.97
 
 
 @dataclass(frozen=True)
@@ -48,6 +47,9 @@ class Evidence:
         its whole window between two rows; the larger ones [Pa].
     late_pa : ndarray, shape (n,)
         The same if all changes did [Pa].
+    levels_pa : ndarray, shape (n, k)
+        Change of the fitted pressure if one level of the input were off by its
+        standard error [Pa].
     """
 
     jacobian: FloatArray
@@ -56,6 +58,7 @@ class Evidence:
     quantum_pa: float
     moved_pa: FloatArray
     late_pa: FloatArray
+    levels_pa: FloatArray
 
 
 def lag_one(residuals: FloatArray) -> float:
@@ -68,11 +71,11 @@ def lag_one(residuals: FloatArray) -> float:
     if power == 0.0:
         return 0.0
     share = float(residuals[1:] @ residuals[:-1]) / power
-    return min(max(share, 0.0), MOST_CORRELATED)
+    return min(max(share, 0.0), _MOST_CORRELATED)
 
 
 def independent_rows(rows: int, correlation: float) -> float:
-    """Count the rows that a correlation from row to row leaves independent.
+    """Count the rows that a correlation leaves independent.
 
     ``n (1 - r) / (1 + r)``, at least 3.
 
@@ -83,7 +86,7 @@ def independent_rows(rows: int, correlation: float) -> float:
 
 
 def misfits(evidence: Evidence, noise_pa: float) -> bool:
-    """Tell residuals of a model that misses something from mere noise."""
+    """Tell a model that misses something from mere noise."""
     residual_pa = float(np.std(evidence.residuals_pa))
     span_pa = float(np.ptp(evidence.fitted_pa))
     least_pa = max(MISFIT * noise_pa, WORTH_A_WORD * span_pa)
@@ -91,12 +94,13 @@ def misfits(evidence: Evidence, noise_pa: float) -> bool:
 
 
 def half_widths(evidence: Evidence, directions: FloatArray) -> FloatArray:
-    """Half widths of intervals that hold together in 95 of 100 records.
+    """Half widths of intervals that hold together.
 
-    ``t sqrt(noise + quantisation + instants) + clock``; t is Student's, with the
-    5 % shared among as many intervals as are independent (Bonferroni). ``clock``
-    is what half a window more or less in *every* change would do, as when a
-    logger writes commands before or after they act.
+    All of them hold in 95 of 100 records:
+    ``t sqrt(noise + quantisation + instants + levels) + clock``. t is Student's,
+    with the 5 % shared among as many intervals as are independent (Bonferroni).
+    ``clock`` is what half a window more or less in *every* change would do, as
+    when a logger writes commands before or after they act.
 
     Parameters
     ----------
@@ -125,6 +129,7 @@ def half_widths(evidence: Evidence, directions: FloatArray) -> FloatArray:
     # common is the clock's.
     apart = moved - moved.mean(axis=1, keepdims=True)
     variances = variances + (apart**2).sum(axis=1) / 12.0
+    variances = variances + ((asked @ evidence.levels_pa) ** 2).sum(axis=1)
     finest_pa = FINEST * float(np.ptp(evidence.fitted_pa))
     variances = variances + finest_pa**2 * (asked**2).sum(axis=1)
     clock = 0.5 * np.abs(asked @ evidence.late_pa)
@@ -135,7 +140,7 @@ def half_widths(evidence: Evidence, directions: FloatArray) -> FloatArray:
 
 
 def _pseudo_inverse(jacobian: FloatArray) -> FloatArray | None:
-    """``(J^T J)^-1 J^T``, columns scaled first; None if J is singular."""
+    """``(J^T J)^-1 J^T`` of scaled columns; None if J is singular."""
     sizes = np.linalg.norm(jacobian, axis=0)
     if not (np.isfinite(sizes).all() and (sizes > 0.0).all()):
         return None
@@ -174,7 +179,9 @@ def _noise(evidence: Evidence, inverse: FloatArray, asked: FloatArray) -> FloatA
 
 
 def _even_noise(evidence: Evidence, asked: FloatArray) -> FloatArray:
-    """``s^2 sum_kl J+_k r^|k - l| J+_l`` with r the residuals' correlation.
+    """Variances of even noise that is correlated from row to row.
+
+    ``s^2 sum_kl J+_k r^|k - l| J+_l`` with r the residuals' correlation.
 
     Notes
     -----
@@ -185,7 +192,7 @@ def _even_noise(evidence: Evidence, asked: FloatArray) -> FloatArray:
     residuals = evidence.residuals_pa
     rows, count = evidence.jacobian.shape
     share = lag_one(residuals)
-    share = min(share + (1.0 + 3.0 * share + count) / rows, MOST_CORRELATED)
+    share = min(share + (1.0 + 3.0 * share + count) / rows, _MOST_CORRELATED)
     ahead = lfilter([1.0], [1.0, -share], asked, axis=1)
     power = float(residuals @ residuals) / (rows - count)
     doubled = (asked * (2.0 * ahead - asked)).sum(axis=1)

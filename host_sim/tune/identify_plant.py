@@ -1,4 +1,4 @@
-"""The physical parameters of arrangement A, fitted with the simulator's own plant.
+"""The physical parameters of arrangement A, fitted to a record.
 
 A pressure alone tells conductance over volume, never both: a larger bag behind a
 larger valve moves just the same. So one of them must be known, or a flow that is
@@ -68,7 +68,7 @@ def fit_plant(
     known: Known = "volume",
     each_run: Callable[[str], None] | None = None,
 ) -> PlantFit:
-    """Fit volume, conductances and valve lag of arrangement A to a record.
+    """Fit volume, conductances and valve lag of arrangement A.
 
     Everything else, supply, critical ratios, heat model, bleed, play, sensor, is
     the scenario's. Its scripts count from the first row; a recorded supply goes

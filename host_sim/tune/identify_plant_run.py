@@ -89,7 +89,7 @@ class PlantRun:
         return np.interp(self._record.time_s, ticks_s, sensed_pa)
 
     def _drives(self, held: HeldInput) -> list[float]:
-        """Average drive of each tick: differences of the drive's integral."""
+        """Average drive of each tick, from the drive's integral."""
         edges_s = self.tick_s * np.arange(self._ticks + 1)
         corners_s = np.concatenate(([0.0], held.times_s, [edges_s[-1]]))
         areas = np.concatenate(([0.0], np.cumsum(held.levels * np.diff(corners_s))))

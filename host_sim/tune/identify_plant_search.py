@@ -33,7 +33,7 @@ LAG = "valve_lag_s"
 START = "start_pa"
 CONDUCTANCES = {FILL: "fill_m3_s_pa", EXHAUST: "exhaust_m3_s_pa"}
 
-_FARTHEST = math.log(1e4)
+_FARTHEST = math.log(300.0)
 _GUESSES = (0.1, 0.3, 1.0, 3.0, 10.0)
 _SHORTEST_LAG = 0.25
 _MOST_STEPS = 4
@@ -43,10 +43,10 @@ _USED = 0.02
 
 
 class PlantSearch:
-    """The search for a plant: ``point`` has one entry for each of `names`.
+    """The search for a plant.
 
-    Ratios and volume stand as logarithms, the lag in seconds, the pressure at
-    the start in pascal.
+    A ``point`` has one entry for each of `names`. Ratios and volume stand as
+    logarithms, the lag in seconds, the pressure at the start in pascal.
     """
 
     def __init__(
@@ -83,7 +83,7 @@ class PlantSearch:
         ]
 
     def _start(self, factor: float) -> FloatArray:
-        """First guess: the scenario's plant, its valve larger by a factor."""
+        """Guess the scenario's plant, its valve larger by a factor."""
         valve, volume_m3 = self.plant.valve, self.plant.load.volume_m3
         rest = self.record.time_s < self.steps[0].start_s
         guesses = {
@@ -186,17 +186,19 @@ class PlantSearch:
             quantum_pa=quantum_of(self.record.pressure_pa),
             moved_pa=np.column_stack(moved_pa),
             late_pa=late_pa,
+            # The drive acts as it was recorded, noise and all.
+            levels_pa=np.empty((len(fitted_pa), 0)),
         )
 
     def _moved_pa(self, point: FloatArray, shares: FloatArray) -> FloatArray:
-        """Change of the fit if changes came later by shares of their windows."""
+        """Change of the fit if changes came later, in windows."""
         fitted_pa = self.fitted_pa(point)
         shift_s = 0.5 * shares * change_windows_s(self.record, self.held)
         late = HeldInput(self.held.times_s + shift_s, self.held.levels)
         return 2.0 * (self.fitted_pa(point, late) - fitted_pa)
 
     def logarithms(self) -> dict[str, tuple[FloatArray, float]]:
-        """Logarithm of each quantity: a sum of entries of a point, and a constant.
+        """Logarithm of each quantity: weights of a point, and a constant.
 
         ``ln C = ln(C/V) + ln V``, with V known, or from the known C, or found.
         """

@@ -1,4 +1,4 @@
-"""All that a record tells, asked at once; and the same as plain numbers."""
+"""All that a record tells, asked at once, and as plain numbers."""
 
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -43,7 +43,7 @@ class Lesson:
     def notes(self) -> tuple[str, ...]:
         """What deserves doubt, of all parts."""
         notes = self.linear.notes if self.linear else self.record.notes
-        refused = (f"no linear model: {self.refused}",) if self.refused else ()
+        refused = (f"linear model refused: {self.refused}",) if self.refused else ()
         return (*notes, *refused, *(self.plant.notes if self.plant else ()))
 
 
@@ -54,7 +54,7 @@ def learn(
     known: Known = "volume",
     each_run: Callable[[str], None] | None = None,
 ) -> Lesson:
-    """Ask a record for linear models and, with a scenario, for the plant.
+    """Ask a record for linear models, and for a scenario's plant.
 
     A plant may be found where a linear model cannot: in a record that ends while
     the pressure moves, for example.
@@ -101,7 +101,15 @@ def lesson_as_dict(lesson: Lesson) -> dict[str, Any]:
         "rows": len(record.time_s),
         "interval_s": record.interval_s,
         "duration_s": float(record.time_s[-1]),
-        "steps": [vars(step) for step in lesson.steps],
+        "steps": [
+            {
+                "start_s": step.start_s,
+                "end_s": step.end_s,
+                "input_before": step.before,
+                "input_after": step.after,
+            }
+            for step in lesson.steps
+        ],
         "noise_pa": linear and linear.noise_pa,
         "resolution_pa": linear and linear.quantum_pa,
         "chosen": linear and linear.best.fit.model.form,

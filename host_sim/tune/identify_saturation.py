@@ -18,7 +18,7 @@ _BEYOND_SHARE = 0.03
 
 
 def check_saturation(problem: Problem, first_step_s: float) -> None:
-    """Refuse a pressure that stays flat at its highest or lowest reading.
+    """Refuse a pressure that stays flat at an end of its range.
 
     A flat top gives itself away in two ways: it lacks the noise that the rest
     has, or the best model of the rest goes beyond it.
@@ -50,7 +50,7 @@ def check_saturation(problem: Problem, first_step_s: float) -> None:
 
 
 def _lacks_noise(pressure_pa: FloatArray, flat: BoolArray) -> bool:
-    """Tell whether flat rows stand out from noise well above the resolution."""
+    """Tell whether flat rows stand out from the others' noise."""
     rest_pa = pressure_pa[~flat]
     if len(rest_pa) < FEWEST_ROWS:
         return False
@@ -59,7 +59,7 @@ def _lacks_noise(pressure_pa: FloatArray, flat: BoolArray) -> bool:
 
 
 def _goes_beyond(problem: Problem, sign: float, flat: BoolArray) -> bool:
-    """Tell whether the rest of the record points beyond the flat rows."""
+    """Tell whether the rest of the record points beyond them."""
     record = problem.record
     moving = ~flat & (record.time_s > problem.held.times_s[0])
     if (~flat).sum() < FEWEST_ROWS or moving.sum() < _FLAT_ROWS:

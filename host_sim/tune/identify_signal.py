@@ -1,4 +1,4 @@
-"""What a recorded signal is made of: noise, resolution, levels, steps."""
+"""What a recorded signal is made of: noise, levels, steps."""
 
 import math
 from dataclasses import dataclass
@@ -24,7 +24,7 @@ _SMALLEST_STEP = 0.02
 
 
 def noise_of(values: FloatArray) -> float:
-    """Estimate the standard deviation of white noise on a slow signal.
+    """Estimate the deviation of white noise on a slow signal.
 
     From the median of the second differences, so that neither slopes nor a few
     steps count.
@@ -37,7 +37,7 @@ def noise_of(values: FloatArray) -> float:
 
 
 def quantum_of(values: FloatArray) -> float:
-    """Distance of the levels on which all values lie; 0 if there are none.
+    """Distance of the levels on which all values lie, or 0.
 
     Fewer than 8 different values tell nothing.
 
@@ -56,7 +56,7 @@ def quantum_of(values: FloatArray) -> float:
 
 
 def recorded_noise_pa(record: Record) -> float:
-    """Noise of a recorded pressure, that of its resolution at least [Pa]."""
+    """Noise of a recorded pressure, at least its resolution's [Pa]."""
     pressure_pa = record.pressure_pa
     return max(noise_of(pressure_pa), quantum_of(pressure_pa) / math.sqrt(12.0))
 
@@ -92,7 +92,7 @@ def held_input(record: Record) -> HeldInput:
 
 
 def recorded_input(record: Record) -> HeldInput:
-    """Read an input as it was recorded, each row a level, noise and all.
+    """Read an input as it was recorded, each row a level.
 
     Parameters
     ----------
@@ -113,9 +113,30 @@ def change_windows_s(record: Record, held: HeldInput) -> FloatArray:
     return record.time_s[after] - record.time_s[after - 1]
 
 
+def level_errors(record: Record, held: HeldInput) -> FloatArray:
+    """Find the standard error of each level.
+
+    Noise over the root of its rows.
+
+    Parameters
+    ----------
+    record : Record
+    held : HeldInput
+
+    Returns
+    -------
+    ndarray
+        One for each level [unit of input].
+    """
+    edges = np.searchsorted(record.time_s, held.times_s)
+    rows = np.diff(np.concatenate(([0], edges, [len(record.time_s)])))
+    errors: FloatArray = noise_of(record.input) / np.sqrt(rows)
+    return errors
+
+
 @dataclass(frozen=True)
 class Step:
-    """A move of the input: when it begins and ends, from where to where."""
+    """A move of the input: begin and end, from where to where."""
 
     start_s: float
     end_s: float

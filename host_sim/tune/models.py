@@ -1,4 +1,4 @@
-"""Small linear models of a plant, and their exact answer to a held input."""
+"""Small linear models of a plant, and their exact answers."""
 
 import math
 from collections.abc import Sequence
@@ -88,7 +88,7 @@ class Model:
 
     @property
     def lags_s(self) -> tuple[float, ...]:
-        """First-order lags in series, the longest first; () if there are none.
+        """First-order lags in series, the longest first, if any.
 
         >>> Model(SECOND, 1.0, 0.0, time_constant_s=2.0, damping=1.25).lags_s
         (4.0, 1.0)
@@ -101,7 +101,7 @@ class Model:
 
 
 def real_lags_s(time_constant_s: float, damping: float) -> tuple[float, float]:
-    """Two lags of ``T^2 s^2 + 2 damping T s + 1``; damping below 1 counts as 1.
+    """Two lags of a second order; damping below 1 counts as 1.
 
     ``T (damping +- sqrt(damping^2 - 1))``
 
@@ -137,7 +137,7 @@ class HeldInput:
 def unit_answer(
     form: Form, shape: Sequence[float], held: HeldInput, time_s: FloatArray
 ) -> FloatArray:
-    """Answer of unit gain and no dead time to the changes of an input.
+    """Answer of unit gain and no dead time to an input.
 
     The sum over all changes of height ``du`` at ``tau`` of ``du g(t - tau)``,
     with ``g = 1 + sum(c exp(pole t))`` or, of an integrator, ``g = t``: exact at
@@ -201,7 +201,7 @@ def _poles(form: Form, shape: Sequence[float]) -> list[tuple[complex, complex]]:
 
 
 def _decayed_sums(pole: complex, held: HeldInput) -> ComplexArray:
-    """``sum(du exp(pole (tau_k - tau)))`` over the changes up to each one."""
+    """``sum(du exp(pole (tau_k - tau)))`` up to each change."""
     kept = np.exp(pole * np.diff(held.times_s, prepend=held.times_s[0])).tolist()
     total, sums = 0.0j, []
     for share, change in zip(kept, held.changes.tolist(), strict=True):

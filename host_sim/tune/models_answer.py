@@ -45,13 +45,13 @@ def answer_time_s(model: Model, share: float) -> float:
 
 
 def step_answer(model: Model, time_s: FloatArray) -> FloatArray:
-    """Answer to a unit step at 0 s, over the gain, without the dead time."""
+    """Answer to a unit step at 0 s: unit gain, no dead time."""
     held = HeldInput(np.array([0.0]), np.array([0.0, 1.0]))
     return unit_answer(model.form, model.shape, held, time_s)
 
 
 def rise_time_s(model: Model) -> float:
-    """Time between 10 and 90 % of a step's answer; infinite for an integrator."""
+    """Time from 10 to 90 % of an answer; infinite for an integrator."""
     if model.form == INTEGRATING:
         return math.inf
     slowest_s = model.shape[0] * (1.0 if model.form == FIRST else 2.0 * model.shape[1])

@@ -1,4 +1,4 @@
-"""The model file: an identified model as TOML, written here and read by others.
+"""The model file: an identified model as TOML.
 
 ``record`` and ``input``
     The record's name and the heading of its input column.

@@ -21,22 +21,26 @@ def reasons(tuned: Tuned) -> list[str]:
         One sentence or two on each thing chosen.
     """
     best, choice = tuned.best, tuned.choice
-    pid = best.law.pid
-    return [
-        f"Gains kc {choice.kc:.3g} %/%, ti {choice.ti_s:.3g} s, td "
-        f"{choice.td_s:.3g} s: of {tuned.tries} choices tried, those that settle the "
-        f"slowest machine soonest within the limits: {best.settling_s:.2f} s for all "
-        f"steps, {_against(tuned)}.",
+    sentences = [
+        f"Gains kc {choice.kc:g} %/%, ti {choice.ti_s:g} s, td {choice.td_s:g} s: of "
+        f"{tuned.tries} choices tried, those that settle the slowest machine soonest "
+        f"within the limits: {best.settling_s:.2f} s for all steps, {_against(tuned)}.",
         f"Set-point weight {choice.weight:.2g}: so much of a step passes the "
         "proportional term at once; less holds the overshoot down.",
-        f"Derivative filter {1e3 * pid.derivative_filter_s:.3g} ms, td over "
-        f"{choice.filter_ratio:.2g}; tracking {pid.tracking_s:.3g} s, "
-        f"{choice.tracking_ratio:.2g} ti: found together with the gains.",
+        f"Derivative filter {1e3 * choice.filter_s:.3g} ms, td over "
+        f"{choice.td_s / choice.filter_s:.2g}; tracking {choice.tracking_s:.3g} s, "
+        f"{choice.tracking_s / choice.ti_s:.2g} ti: found together with the gains.",
         _of_deadband(tuned.deadband, best.law.tick_s),
         _of_compensation(tuned),
         f"The slowest machine is {best.slowest.in_words()}.",
         _of_quantisation(tuned),
     ]
+    if best.unsettled:
+        sentences.append(
+            f"{best.unsettled} steps do not settle on that machine: give the command "
+            "longer steps, or widen run.settle_band."
+        )
+    return sentences
 
 
 def _against(tuned: Tuned) -> str:
@@ -55,25 +59,24 @@ def _against(tuned: Tuned) -> str:
 
 def _of_deadband(deadband: Deadband, tick_s: float) -> str:
     watched_s = max(WATCH_S, REST_TICKS * tick_s)
-    width, seen = 100.0 * deadband.width, 100.0 * deadband.smallest_seen
-    last = deadband.tried[-1][1]
-    if not deadband.quiet:
+    width, seen, rest = 100.0 * deadband.width, 100.0 * deadband.seen, deadband.rest
+    swung = f"{rest.reversals} reversals in {watched_s:g} s"
+    if rest.hunts:
         return (
-            f"Deadband {width:.3g} %, the widest that the settle band allows: the "
-            f"output still reverses {last.reversals} times in {watched_s:g} s at rest "
-            f"on {last.member.in_words()}; less hysteresis or noise would help."
+            f"Deadband {width:.3g} %, the widest that the settle band allows, and the "
+            f"output still hunts: {swung} at {100 * rest.share:.0f} % on "
+            f"{rest.member.in_words()}; less hysteresis or noise would help."
         )
     if width == 0.0:
         return (
-            f"No deadband: the output comes to rest without one, at most "
-            f"{last.reversals} reversals in {watched_s:g} s (noise and converter move "
-            f"the reading by {seen:.2g} %)."
+            f"No deadband: the output comes to rest without one on every machine, at "
+            f"most {swung} (noise and converter move the reading by {seen:.2g} %)."
         )
     return (
-        f"Deadband {width:.3g} %, {deadband.width / deadband.smallest_seen:.0f} times "
-        f"what noise and converter move the reading ({seen:.2g} %): the smallest tried "
-        f"with which the output comes to rest, {last.reversals} reversals in "
-        f"{watched_s:g} s; {deadband.tried[-2][1].reversals} with the one before."
+        f"Deadband {width:.3g} %, {deadband.width / deadband.seen:.1f} times what "
+        f"noise and converter move the reading: the smallest tried with which the "
+        f"output comes to rest on every machine, at most {swung}; "
+        f"{deadband.tried[-2][1].reversals} with {100 * deadband.tried[-2][0]:.3g} %."
     )
 
 
@@ -85,9 +88,11 @@ def _of_compensation(tuned: Tuned) -> str:
             "pressure demand here, which a sagging supply does not weaken."
         )
     told = ", ".join(
-        f"{100 * tried:.0f} %: {row.settling_s:.2f} s" for tried, row in tuned.strengths
+        f"{100 * tried:.0f} %: {row.settling_s:.2f} s and "
+        f"{100 * row.overshoot:.1f} % overshoot"
+        for tried, row in tuned.strengths
     )
-    return f"Supply compensation {100 * strength:.0f} %; slowest machine at {told}."
+    return f"Supply compensation {100 * strength:.0f} %; the worst machine at {told}."
 
 
 def _of_quantisation(tuned: Tuned) -> str:
@@ -111,6 +116,8 @@ def row_as_dict(row: Row, limits: Limits) -> dict[str, object]:
         "ti_s": gains.ti_s,
         "td_s": gains.td_s,
         "setpoint_weight": row.law.pid.weight,
+        "derivative_filter_s": row.law.pid.derivative_filter_s,
+        "tracking_s": row.law.pid.tracking_s,
         "worst_settling_s": row.settling_s,
         "worst_overshoot_percent": 100 * row.overshoot,
         "worst_travel_strokes_per_step": row.travel,
@@ -118,4 +125,5 @@ def row_as_dict(row: Row, limits: Limits) -> dict[str, object]:
         "steps_not_settled": row.unsettled,
         "holds_limits": row.holds(limits),
         "slowest_machine": row.slowest.in_words(),
+        "worst_machines": row.worst,
     }

@@ -1,4 +1,4 @@
-"""A recorded step: time, input, pressure and perhaps supply of one machine."""
+"""A recorded step: time, input, pressure and perhaps supply."""
 
 from dataclasses import dataclass
 from pathlib import Path
@@ -18,7 +18,7 @@ GAP_INTERVALS = 5.0
 
 @dataclass(frozen=True)
 class Signal:
-    """What the input column is: its heading, kind and unit inside the program.
+    """What the input column is: its heading and kind.
 
     ``kind`` is "ratio" (a drive or opening, 1 is full), "current" [mA] or
     "pressure" (a set point) [Pa].
@@ -76,7 +76,7 @@ class Record:
 def read_record(
     path: Path, named: Named = NOTHING_NAMED, basis: Basis = STANDARD
 ) -> Record:
-    """Read a logger's CSV file of a step: time, input, pressure, supply.
+    """Read a logger's CSV file of a step.
 
     Headings carry units: "time [s]", "drive (%)", "pressure (bar gauge)",
     "current_ma". Dates and times do for the time. Rows with an empty cell are

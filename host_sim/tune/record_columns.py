@@ -1,4 +1,4 @@
-"""Which column of a logger's record is which: told by unit, then by name.
+"""Which column of a logger's record is which.
 
 A unit leaves few roles open: a time, a current or a share, a pressure. Only
 among several columns of one kind do the words of their names decide, and where
@@ -17,10 +17,29 @@ CLOCK = "date and time"
 
 _BRACKETS = (r"(.+?)\s*\[(.*)\]", r"(.+?)\s*\((.*)\)", r"(.+?)\s+(?:/|in)\s+(.+)")
 _WORD = re.compile(r"[\s_]+")
-# Suffixes of column names in lower case; a pressure "_pa" is absolute here and in
-# every file that this program writes.
-_SUFFIXES = {"pa": "Pa absolute", "ma": "mA", "percent": "%", "pct": "%", "sec": "s"}
-_BARE_NUMBER = {"-", "1"}
+_UNIT = re.compile(
+    r"(?P<unit>[^\s(]+)\s*\(?(?P<reference>gauge|absolute|abs|g|a)?\)?", re.IGNORECASE
+)
+# Units as loggers write them, in lower case.
+_UNITS = {
+    "bar": "bar",
+    "mbar": "mbar",
+    "kpa": "kPa",
+    "psi": "psi",
+    "psig": "psig",
+    "psia": "psia",
+    "ma": "mA",
+    "sec": "s",
+    "percent": "%",
+    "pct": "%",
+    "-": "dimensionless",
+    "1": "dimensionless",
+}
+_REFERENCES = {"g": "gauge", "a": "absolute", "abs": "absolute"}
+# A single letter at the end of a name is a unit of time only if it is one of these.
+_TIME_SUFFIXES = {"s", "ms", "us", "min", "h"}
+# A pressure "_pa" is absolute here, and in every file that this program writes.
+_OWN_SUFFIX = "pa"
 _WISHES = {"setpoint", "set", "sp", "command", "target", "wanted", "demand", "asked"}
 _WORDS = {
     "time": {"time", "t", "timestamp", "elapsed", "date", "datetime", "clock"},
@@ -44,7 +63,7 @@ _EXAMPLES = {
 
 
 class Column(NamedTuple):
-    """Where a quantity stands in a row, how it is called, and its unit."""
+    """Where a quantity stands in a row, its name and its unit."""
 
     position: int
     written: str
@@ -67,7 +86,10 @@ class Columns(NamedTuple):
 
 
 class Named(NamedTuple):
-    """Columns that the user names, each "NAME" or "NAME [UNIT]"; None: find it."""
+    """Columns that the user names, "NAME" or "NAME [UNIT]".
+
+    ``None``: to be found.
+    """
 
     time: str | None = None
     input: str | None = None
@@ -104,17 +126,36 @@ def read_heading(position: int, written: str) -> Column:
     for pattern in _BRACKETS:
         found = re.fullmatch(pattern, written)
         if found:
-            unit = found[2].strip()
-            unit = "dimensionless" if unit in _BARE_NUMBER else unit
-            return Column(position, written, _words(found[1]), unit)
+            return Column(position, written, _words(found[1]), _unit(found[2]))
     parts = [part for part in _WORD.split(written) if part]
-    for count in (3, 2, 1):
-        unit = " ".join(parts[-count:])
-        unit = _SUFFIXES.get(unit.lower(), unit)
-        if len(parts) > count and _kind(unit):
+    for count in (2, 1):
+        unit = _suffix(parts[-count:])
+        if len(parts) > count and unit:
             words = _words(" ".join(parts[:-count]))
             return Column(position, written, words, unit)
     return Column(position, written, _words(written), "")
+
+
+def _unit(text: str) -> str:
+    """Write a logger's unit as `units.parse` reads it."""
+    found = _UNIT.fullmatch(text.strip())
+    if not found:
+        return text.strip()
+    unit = _UNITS.get(found["unit"].lower(), found["unit"])
+    reference = (found["reference"] or "").lower()
+    return f"{unit} {_REFERENCES.get(reference, reference)}".strip()
+
+
+def _suffix(parts: list[str]) -> str:
+    """Find the unit at the end of a name, or "" if there is none."""
+    if len(parts) == 1 and parts[0].lower() == _OWN_SUFFIX:
+        return "Pa absolute"
+    if not (parts[0][0].isalpha() or parts[0][0] == "%"):
+        # "valve 2" is the second valve.
+        return ""
+    unit = _unit(" ".join(parts))
+    kind = _kind(unit)
+    return unit if kind and (kind != "time" or unit in _TIME_SUFFIXES) else ""
 
 
 def _words(name: str) -> frozenset[str]:
@@ -169,13 +210,14 @@ def choose_columns(columns: list[Column], named: Named, where: str) -> Columns:
 
 def _named(columns: list[Column], role: str, wanted: str, where: str) -> Column:
     place = f"{where}, --{role}"
-    asked = read_heading(0, wanted)
     for column in columns:
-        name_alone = read_heading(0, column.written)
         if wanted.strip().lower() == column.written.lower():
             return _checked(column, role, place)
-        if asked.unit and asked.words == name_alone.words:
-            return _checked(column._replace(unit=asked.unit), role, place)
+    asked = read_heading(0, wanted)
+    for column in columns:
+        if asked.words == column.words:
+            unit = asked.unit or column.unit
+            return _checked(column._replace(unit=unit), role, place)
     names = ", ".join(repr(column.written) for column in columns)
     raise refusal(place, wanted, "no such column", f"name one of {names}")
 

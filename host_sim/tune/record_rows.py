@@ -92,7 +92,7 @@ def read_rows(path: Path, named: Named, basis: Basis) -> Rows:
 
 
 def _header_line(lines: list[str], path: Path) -> tuple[int, str]:
-    """Find the header: the first line with a time among three cells or more."""
+    """Find the first line with a time among three cells or more."""
     likely = None
     for number, line in enumerate(lines):
         separator = next((mark for mark in ";\t" if mark in line), ",")
@@ -150,16 +150,24 @@ def _moment(cell: str) -> datetime | None:
     return None
 
 
+class _Scale(NamedTuple):
+    """What a column's unit means: ``factor x + offset``, and its lowest."""
+
+    factor: float
+    offset: float
+    lowest: float
+
+
 class _Reader:
-    """Reads one row after another and holds each against the one before."""
+    """Reads rows and holds each against the one before."""
 
     def __init__(self, path: Path, columns: Columns, basis: Basis, cells: int) -> None:
         self._path = path
         self._columns = columns
         self._cells = cells
         self._before_s = -math.inf
-        self._affine = {
-            column: _affine(column, basis) for column in columns if column is not None
+        self._scales = {
+            column: _scale(column, basis) for column in columns if column is not None
         }
         self._start: datetime | None = None
         self.dropped = 0
@@ -194,15 +202,15 @@ class _Reader:
                 yield self._number(cells[column.position], column, where)
 
     def _number(self, cell: str, column: Column, where: str) -> float:
-        scale, offset = self._affine[column]
+        scale = self._scales[column]
         try:
-            number = scale * float(cell.replace(",", ".")) + offset
+            number = scale.factor * float(cell.replace(",", ".")) + scale.offset
         except ValueError:
             number = math.nan
         if not math.isfinite(number):
             why, remedy = "not a finite number", "mend the cell or drop the row"
             raise refusal(f"{where}, {column.written}", cell, why, remedy)
-        if column.kind == "pressure" and number < 0.0:
+        if number < scale.lowest:
             why, remedy = "below vacuum", "check gauge or absolute in the header"
             raise refusal(f"{where}, {column.written}", cell, why, remedy)
         return number
@@ -218,10 +226,10 @@ class _Reader:
         return (moment - self._start).total_seconds()
 
 
-def _affine(column: Column, basis: Basis) -> tuple[float, float]:
-    """Scale and offset of a column's unit."""
+def _scale(column: Column, basis: Basis) -> _Scale:
+    """Find out once what a column's unit means."""
     if column.unit in (CLOCK, ""):
-        return 1.0, 0.0
+        return _Scale(1.0, 0.0, -math.inf)
     offset = parse(f"0 {column.unit}", column.kind, column.written, basis)
-    scale = parse(f"1 {column.unit}", column.kind, column.written, basis) - offset
-    return scale, offset
+    factor = parse(f"1 {column.unit}", column.kind, column.written, basis) - offset
+    return _Scale(factor, offset, 0.0 if column.kind == "pressure" else -math.inf)

@@ -4,22 +4,21 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from host_sim.law.block import FULL
 from host_sim.law.settings import LawSettings
-from host_sim.loop.compiled import run_compiled
-from host_sim.measure.effort import measure_output
+from host_sim.loop.batch import Watched, Window, run_batch
+from host_sim.loop.rig import make_rig
+from host_sim.loop.watch import REVERSALS
 from host_sim.scenario.load import Scenario
 from host_sim.scenario.profile import Profile
+from host_sim.tune.corners import LEVELS, share_between
 from host_sim.tune.family import Member
 
-LEVELS = (0.25, 0.5, 0.75)
-"""Set points at which the loop is left alone."""
 SETTLE_S, WATCH_S = 10.0, 10.0
 REST_TICKS = 1000
 """At least so many ticks each to settle and to watch, however long a tick is."""
 SWINGS = 4
 """So many reversals of the output while it is watched are hunting."""
-STEPS = (0.0, 1.0, 2.0, 4.0, 8.0)
-"""Deadbands tried, in `smallest_seen`."""
 WIDEST = 0.5
 """Of the settle band: a wider deadband would settle outside it."""
 HYSTERESIS = 0.5
@@ -29,11 +28,11 @@ SIGMAS = 3.0
 
 @dataclass(frozen=True)
 class Rest:
-    """How a law did at rest: the most reversals, and on which machine and level."""
+    """How a law did at rest: the most reversals, on which machine, at which share."""
 
     reversals: int
     member: Member
-    level: float
+    share: float
 
     @property
     def hunts(self) -> bool:
@@ -45,17 +44,22 @@ class Rest:
 class Deadband:
     """The deadband chosen, the smallest without hunting of those tried [share].
 
-    ``tried`` has each with what it did; ``quiet`` is false where all hunted.
+    ``seen`` is what noise and converter move the reading by; ``tried`` has each
+    width with what it did, the chosen one last.
     """
 
-    width: float
-    smallest_seen: float
+    seen: float
     tried: tuple[tuple[float, Rest], ...]
 
     @property
-    def quiet(self) -> bool:
-        """Whether the output comes to rest with it."""
-        return not self.tried[-1][1].hunts
+    def width(self) -> float:
+        """The deadband chosen."""
+        return self.tried[-1][0]
+
+    @property
+    def rest(self) -> Rest:
+        """What it does at rest."""
+        return self.tried[-1][1]
 
 
 def smallest_seen(scenario: Scenario) -> float:
@@ -86,6 +90,26 @@ def smallest_seen(scenario: Scenario) -> float:
     return max(noise_pa, step_pa) / (high_pa - low_pa)
 
 
+def widths(scenario: Scenario) -> list[float]:
+    """List the deadbands to try: none, then doubled from what is seen.
+
+    The last is `WIDEST` of the settle band. All are whole signal units.
+    """
+    widest = max(math.floor(WIDEST * scenario.settle_band * FULL), 1)
+    units, width = [0], math.ceil(smallest_seen(scenario) * FULL)
+    while width < widest:
+        units.append(width)
+        width *= 2
+    return [unit / FULL for unit in (*units, widest)]
+
+
+def with_deadband(law: LawSettings, width: float) -> LawSettings:
+    """Give a law a deadband, and half as much to act again."""
+    beyond = math.floor(HYSTERESIS * width * FULL) / FULL
+    pid = replace(law.pid, deadband=width, deadband_hysteresis=beyond)
+    return replace(law, pid=pid)
+
+
 def watch_rest(members: Sequence[Member], law: LawSettings) -> Rest:
     """Leave a law alone at several levels on several machines.
 
@@ -99,36 +123,35 @@ def watch_rest(members: Sequence[Member], law: LawSettings) -> Rest:
     Rest
         The worst case; reversals are those of `measure_output`.
     """
-    half = max(round(SETTLE_S / law.tick_s), REST_TICKS)
+    settle = max(round(SETTLE_S / law.tick_s), REST_TICKS)
     watch = max(round(WATCH_S / law.tick_s), REST_TICKS)
-    found = []
-    for member in members:
-        for level in LEVELS:
-            run = run_compiled(_resting(member.scenario, law, level, half + watch))
-            drive = run.columns["drive_percent"][half:] / 100.0
-            found.append(Rest(measure_output(drive).reversals, member, level))
+    shares = [share_between(members[0].scenario, level) for level in LEVELS]
+    cases = [(member, share) for member in members for share in shares]
+    loops = [_resting(member, law, share, settle, watch) for member, share in cases]
+    found = [
+        Rest(int(marks[0, REVERSALS]), member, share)
+        for (member, share), marks in zip(cases, run_batch(loops), strict=True)
+    ]
     return max(found, key=lambda rest: rest.reversals)
 
 
 def _resting(
-    scenario: Scenario, law: LawSettings, level: float, ticks: int
-) -> Scenario:
-    command = law.command
-    share = 1.0 - level if command.reverse else level
-    current_ma = command.start_ma + share * (command.end_ma - command.start_ma)
-    return replace(
+    member: Member, law: LawSettings, share: float, settle: int, watch: int
+) -> Watched:
+    scenario, command = member.scenario, law.command
+    asked = 1.0 - share if command.reverse else share
+    current_ma = command.start_ma + asked * (command.end_ma - command.start_ma)
+    ticks = settle + watch
+    still = replace(
         scenario,
         law=law,
         profile=Profile((0.0,), (current_ma,)),
         ticks=ticks,
         duration_s=ticks * law.tick_s,
     )
-
-
-def with_deadband(law: LawSettings, width: float) -> LawSettings:
-    """Give a law a deadband, and half as much to act again."""
-    pid = replace(law.pid, deadband=width, deadband_hysteresis=HYSTERESIS * width)
-    return replace(law, pid=pid)
+    low_pa, high_pa = scenario.pressure_range_pa
+    window = Window(settle, watch, low_pa, high_pa, scenario.settle_band)
+    return Watched(make_rig(still), (window,))
 
 
 def choose_deadband(
@@ -146,14 +169,11 @@ def choose_deadband(
     Returns
     -------
     Deadband
+        The widest tried where all hunt.
     """
-    seen = smallest_seen(scenario)
     tried: list[tuple[float, Rest]] = []
-    for step in STEPS:
-        width = min(step * seen, WIDEST * scenario.settle_band)
-        if tried and width == tried[-1][0]:
-            break
+    for width in widths(scenario):
         tried.append((width, watch_rest(members, with_deadband(law, width))))
         if not tried[-1][1].hunts:
             break
-    return Deadband(tried[-1][0], seen, tuple(tried))
+    return Deadband(smallest_seen(scenario), tuple(tried))

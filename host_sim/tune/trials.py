@@ -5,13 +5,17 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from host_sim.errors import InputError
 from host_sim.law.quantise import quantise
 from host_sim.law.settings import LawSettings
-from host_sim.loop.batch import Watched, Window, run_batch
+from host_sim.loop.batch import TAIL_START, Watched, Window, run_batch
 from host_sim.loop.rig import FloatArray, IntArray, Rig, make_rig
 from host_sim.loop.watch import MARKS
 from host_sim.measure.watched import is_finite, measured, watch_steps
 from host_sim.tune.family import Member
+
+LATEST = 2.0
+"""Windows that a step counts as at most when it does not settle."""
 
 
 @dataclass(frozen=True)
@@ -27,16 +31,17 @@ class Machine:
 class Scores:
     """Figures of every law on every machine, shape (laws, machines).
 
-    ``settling_s`` adds up all steps; a step that does not settle counts as its
-    whole window and as much again as it is away from its band's edge, at most
-    twice. Overshoot [share of the step] and travel [strokes a step] are those of
-    the worst step. ``unsettled`` counts steps.
+    ``settling_s`` adds up all steps. A step settles when it comes into its band
+    before the last tenth of its window, to stay; one that does not counts as its
+    whole window and as much more as its end is away from the band, two windows at
+    most. ``unsettled`` counts such steps. Overshoot [share of the step] and travel
+    [strokes a step] are those of the worst step. A law that the board cannot
+    keep, or with which the plant leaves the physical range, has infinite figures.
     """
 
     settling_s: FloatArray
     overshoot: FloatArray
     travel: FloatArray
-    iae_pa_s: FloatArray
     unsettled: FloatArray
 
     def worst(self) -> "Scores":
@@ -71,18 +76,23 @@ def try_laws(laws: Sequence[LawSettings], machines: Sequence[Machine]) -> Scores
     Returns
     -------
     Scores
-
-    Raises
-    ------
-    InputError
-        A law that the board cannot keep.
     """
-    blocks = [np.array(quantise(law).words, dtype=np.int32) for law in laws]
+    blocks = [_block(law) for law in laws]
     windows = machines[0].windows
-    marks = np.empty((len(laws), len(machines), len(windows), len(MARKS)))
-    for place, found in enumerate(run_batch(_loops(blocks, machines))):
-        marks[divmod(place, len(machines))] = found
+    kept = [place for place, block in enumerate(blocks) if block is not None]
+    marks = np.full((len(laws), len(machines), len(windows), len(MARKS)), np.nan)
+    found = run_batch(_loops([b for b in blocks if b is not None], machines))
+    for place in kept:
+        for row in range(len(machines)):
+            marks[place, row] = next(found)
     return score(marks, windows, machines[0].rig.tick_s)
+
+
+def _block(law: LawSettings) -> IntArray | None:
+    try:
+        return np.array(quantise(law).words, dtype=np.int32)
+    except InputError:
+        return None
 
 
 def _loops(
@@ -96,21 +106,20 @@ def _loops(
 def score(marks: FloatArray, windows: Sequence[Window], tick_s: float) -> Scores:
     """Turn marks of shape (laws, machines, windows, marks) into scores."""
     settling = np.zeros(marks.shape[:2])
-    iae, unsettled = np.zeros_like(settling), np.zeros_like(settling)
     overshoot, travel = np.zeros_like(settling), np.zeros_like(settling)
+    unsettled = np.zeros_like(settling)
     for place, window in enumerate(windows):
         size_pa = window.to_pa - window.from_pa
         step = measured(marks[:, :, place], size_pa, tick_s)
         length_s = window.ticks * tick_s
         bands_away = np.abs(step.steady_error_pa / size_pa) / window.band
-        late_s = length_s * (1.0 + np.clip(bands_away - 1.0, 0.0, 1.0))
-        never = np.isnan(step.settling_band_s)
-        settling += np.where(never, late_s, step.settling_band_s)
-        unsettled += never
+        late_s = length_s * np.clip(bands_away, 1.0, LATEST)
+        is_settled = step.settling_band_s < TAIL_START * length_s
+        settling += np.where(is_settled, step.settling_band_s, late_s)
+        unsettled += ~is_settled
         overshoot = np.maximum(overshoot, step.overshoot_percent / 100.0)
         travel = np.maximum(travel, step.travel_strokes)
-        iae += step.iae_pa_s
     lost = ~is_finite(marks).all(axis=-1)
-    for part in (settling, overshoot, travel, iae, unsettled):
+    for part in (settling, overshoot, travel):
         part[lost] = np.inf
-    return Scores(settling, overshoot, travel, iae, unsettled)
+    return Scores(settling, overshoot, travel, unsettled)

@@ -1,6 +1,6 @@
 """From a scenario to the gains that serve its whole family of machines."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from host_sim.errors import InputError
@@ -10,17 +10,17 @@ from host_sim.scenario.load import Scenario
 from host_sim.scenario.tuning import Limits
 from host_sim.tune.bench import Bench, Row, make_bench
 from host_sim.tune.choice import Choice
+from host_sim.tune.identified import Identified
 from host_sim.tune.rest import Deadband, choose_deadband, with_deadband
-from host_sim.tune.search import Tried, hardest, search
-from host_sim.tune.trials import try_laws
+from host_sim.tune.seeker import Seeker
 
-ROUNDS = (20, 14)
-"""Generations: on the machines hard for the rules, then on those hard for the best."""
-FINALISTS = 24
-"""Choices of the search that are tried on the whole family."""
+ROUNDS = (12, 16, 16, 16)
+"""Generations between two looks at the whole family."""
+SETTLED = 3
+"""Finalists that get a deadband and a compensation of their own."""
+SEARCHING = (0.1, 0.9)
+"""Shares of the whole done when the search begins and ends."""
 STRENGTHS = (0.0, 0.5, 1.0)
-RESTING = 6
-"""Machines left alone at rest."""
 
 Progress = Callable[[str, float], None]
 
@@ -30,7 +30,7 @@ class Tuned:
     """What tuning found: the law, what it is worth, and what it was chosen from.
 
     ``tries`` counts the choices tried; ``strengths`` has each strength of the
-    supply compensation tried.
+    supply compensation tried, one where none was to choose.
     """
 
     bench: Bench
@@ -54,7 +54,26 @@ class Tuned:
         return min(settled, key=lambda row: row.settling_s, default=None)
 
 
-def tune(scenario: Scenario, seed: int, progress: Progress) -> Tuned:
+@dataclass(frozen=True)
+class _Settled:
+    """A law with its deadband and supply compensation, and what that is worth."""
+
+    choice: Choice
+    row: Row
+    deadband: Deadband
+    strengths: tuple[tuple[float, Row], ...]
+
+    def rank(self, limits: Limits) -> tuple[float, bool, float]:
+        excess, settling_s = self.row.rank(limits)
+        return excess, self.deadband.rest.hunts, settling_s
+
+
+def tune(
+    scenario: Scenario,
+    seed: int,
+    progress: Progress,
+    identified: Identified | None = None,
+) -> Tuned:
     """Find gains, filter, tracking, weight, deadband and compensation.
 
     Parameters
@@ -65,6 +84,8 @@ def tune(scenario: Scenario, seed: int, progress: Progress) -> Tuned:
         Of the search; the same seed finds the same.
     progress : callable
         Called with what is done now and the share done in all.
+    identified : Identified, optional
+        A recorded plant, see `make_bench`.
 
     Returns
     -------
@@ -77,93 +98,67 @@ def tune(scenario: Scenario, seed: int, progress: Progress) -> Tuned:
         holds: which one binds, and by how much.
     """
     progress("drawing the family, asking the rules", 0.0)
-    bench, limits = make_bench(scenario), scenario.limits
-    progress("trying the rules", 0.1)
+    bench, limits = make_bench(scenario, identified), scenario.limits
+    progress("trying the rules", 0.03)
     present, rule_rows = bench.reference_rows()
-    tried = seek(bench, limits, seed, lambda x: progress("searching", 0.15 + 0.7 * x))
-    choice = finalist(bench, tried, limits)
-    progress("leaving it at rest", 0.9)
-    deadband = _deadband(bench, choice.law(scenario.law))
-    law = with_deadband(choice.law(scenario.law), deadband.width)
-    strengths = _strengths(bench, law)
-    best = min(strengths, key=lambda pair: pair[1].rank(limits))[1]
-    _refuse_broken(limits, best)
+    seeker = Seeker(bench, seed, [present, *rule_rows])
+    base = scenario.law
+    tell = _counting(progress)
+    for generations in ROUNDS:
+        seeker.go_on(base, generations, tell)
+        leader = _settle(bench, *seeker.finalists[0])
+        base = leader.row.law
+    progress("leaving it at rest", SEARCHING[1])
+    others = [_settle(bench, *pair) for pair in seeker.finalists[1:SETTLED]]
+    best = min([leader, *others], key=lambda each: each.rank(limits))
+    _refuse_broken(limits, best.row)
     return Tuned(
         bench=bench,
         present=present,
         rule_rows=rule_rows,
-        best=best,
-        choice=choice,
-        deadband=deadband,
-        strengths=tuple(strengths),
-        tries=len(tried),
+        best=best.row,
+        choice=best.choice,
+        deadband=best.deadband,
+        strengths=best.strengths,
+        tries=seeker.tries,
     )
 
 
-def seek(
-    bench: Bench, limits: Limits, seed: int, progress: Callable[[float], None]
-) -> list[Tried]:
-    """Search twice: on machines hard for the rules, then for the best found.
-
-    Parameters
-    ----------
-    bench : Bench
-    limits : Limits
-        Those of the bench's scenario, or others.
-    seed : int
-    progress : callable
-        Called with the share done.
-
-    Returns
-    -------
-    list of Tried
-        All that was tried, the second search first.
-    """
-    base = bench.scenario.law
+def _counting(progress: Progress) -> Callable[[], None]:
+    """Count generations, and tell the share of the whole that they are."""
+    first, last = SEARCHING
     done = 0
-    found: list[Tried] = []
-    history: list[Tried] = []
-    laws = [choice.law(base) for choice in bench.starts] or [base]
-    for number, generations in enumerate(ROUNDS):
-        places = hardest(try_laws(laws, bench.machines), 1)
 
-        def tell(generation: int, before: int = done) -> None:
-            progress((before + generation) / sum(ROUNDS))
+    def tell() -> None:
+        nonlocal done
+        done += 1
+        progress("searching", first + (last - first) * done / sum(ROUNDS))
 
-        problem = bench.problem(base, places, limits)
-        ahead = [tried.choice for tried in found[:FINALISTS]] or bench.starts
-        found = search(problem, bench.box, ahead, seed + number, tell, generations)
-        laws = [tried.choice.law(base) for tried in found[:3]]
-        history = [*found, *history]
-        done += generations
-    return history
+    return tell
 
 
-def finalist(bench: Bench, tried: Sequence[Tried], limits: Limits) -> Choice:
-    """Try the best of a search on the whole family; return the winner."""
-    choices = list(dict.fromkeys(each.choice for each in tried))[:FINALISTS]
-    laws = [choice.law(bench.scenario.law) for choice in choices]
-    ranks = [row.rank(limits) for row in bench.rows(["" for _ in laws], laws)]
-    return choices[ranks.index(min(ranks))]
+def _settle(bench: Bench, choice: Choice, row: Row) -> _Settled:
+    """Give a choice the smallest deadband that lets it rest, and a compensation."""
+    members = [machine.member for machine in bench.machines]
+    deadband = choose_deadband(bench.scenario, members, row.law)
+    law = with_deadband(row.law, deadband.width)
+    strengths = _strengths(bench, law)
+    limits = bench.scenario.limits
+    best = min((row for _, row in strengths), key=lambda row: row.rank(limits))
+    return _Settled(choice, best, deadband, strengths)
 
 
-def _deadband(bench: Bench, law: LawSettings) -> Deadband:
-    places = hardest(try_laws([law], bench.machines), 2)[:RESTING]
-    members = [bench.machines[place].member for place in places]
-    return choose_deadband(bench.scenario, members, law)
-
-
-def _strengths(bench: Bench, law: LawSettings) -> list[tuple[float, Row]]:
+def _strengths(bench: Bench, law: LawSettings) -> tuple[tuple[float, Row], ...]:
     """Try strengths of the supply compensation, where the drive is a valve's."""
     built = bench.scenario.plant.arrangement
     if isinstance(built, ChainPlant) and isinstance(built.pilot, PilotLag):
-        return [(law.supply.strength, bench.rows(["chosen"], [law])[0])]
+        return ((law.supply.strength, bench.rows(["chosen"], [law])[0]),)
     laws = [
         replace(law, supply=replace(law.supply, strength=strength))
         for strength in STRENGTHS
     ]
     rows = bench.rows(["chosen" for _ in laws], laws)
-    return list(zip(STRENGTHS, rows, strict=True))
+    return tuple(zip(STRENGTHS, rows, strict=True))
 
 
 def _refuse_broken(limits: Limits, best: Row) -> None:
@@ -181,6 +176,6 @@ def _refuse_broken(limits: Limits, best: Row) -> None:
     }[name]
     raise InputError(
         f"limits.{name}: no gains found hold it on every machine of the family; the "
-        f"best reach {reached}, on {best.slowest.in_words()} among others; raise the "
-        "limit, narrow the family, or mend the machine (exhaust, lag, volume)"
+        f"best reach {reached}, on {best.worst[name]}; raise the limit, narrow the "
+        "family, or mend the machine (exhaust, lag, volume)"
     )

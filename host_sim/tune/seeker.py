@@ -1,0 +1,100 @@
+"""A search in rounds: each looks at the whole family and adds what binds there."""
+
+from collections.abc import Callable, Sequence
+
+import numpy as np
+
+from host_sim.law.settings import LawSettings
+from host_sim.scenario.tuning import Limits
+from host_sim.tune.bench import Bench, Row
+from host_sim.tune.choice import Choice
+from host_sim.tune.search import Problem, Tried, first_population, search
+
+FINALISTS = 12
+"""Choices of a round that are tried on the whole family."""
+BINDING = 4
+"""So many of them, the best, say which machines and loops bind."""
+
+
+class Seeker:
+    """A search for the choice that serves a family best within limits.
+
+    A round tries many choices on a few machines and linear loops, then some of the
+    best on all; those that bind there join the few. The population goes on from
+    round to round.
+
+    Parameters
+    ----------
+    bench : Bench
+    seed : int
+        The same seed finds the same.
+    rows : sequence of Row
+        Tunings already tried, which say what binds at first.
+
+    Attributes
+    ----------
+    limits : Limits
+        Those of the bench's scenario unless others are set.
+    tries : int
+        Choices tried so far.
+    finalists : list of tuple of Choice and Row
+        Of the last round, the best on the whole family first.
+    """
+
+    def __init__(self, bench: Bench, seed: int, rows: Sequence[Row]) -> None:
+        self.bench = bench
+        self.limits: Limits = bench.scenario.limits
+        self.tries = 0
+        self.finalists: list[tuple[Choice, Row]] = []
+        self._random = np.random.default_rng(seed)
+        self._population = first_population(bench.box, bench.starts, self._random)
+        self._places = {0}
+        self._names: set[str] = set()
+        self._add_binding(rows)
+
+    def go_on(
+        self, base: LawSettings, generations: int, each_generation: Callable[[], None]
+    ) -> list[Tried]:
+        """Search for another round.
+
+        Parameters
+        ----------
+        base : LawSettings
+            What is not sought, such as the deadband.
+        generations : int
+        each_generation : callable
+            Called when a generation has been tried.
+
+        Returns
+        -------
+        list of Tried
+            All that this round tried on some of the machines, the best first.
+        """
+        bench = self.bench
+        problem = Problem(
+            base,
+            [bench.machines[place] for place in sorted(self._places)],
+            [loop for loop in bench.loops if loop.name in self._names],
+            self.limits,
+        )
+        tried, self._population = search(
+            problem,
+            bench.box,
+            self._population,
+            generations,
+            self._random,
+            each_generation,
+        )
+        self.tries += len(tried)
+        choices = list(dict.fromkeys(each.choice for each in tried))[:FINALISTS]
+        laws = [choice.law(base) for choice in choices]
+        rows = bench.rows(["chosen" for _ in laws], laws)
+        pairs = list(zip(choices, rows, strict=True))
+        self.finalists = sorted(pairs, key=lambda pair: pair[1].rank(self.limits))
+        self._add_binding(rows)
+        return tried
+
+    def _add_binding(self, rows: Sequence[Row]) -> None:
+        for row in sorted(rows, key=lambda row: row.rank(self.limits))[:BINDING]:
+            self._places |= row.binding
+            self._names.add(row.worst["ms"])
