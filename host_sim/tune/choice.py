@@ -126,11 +126,11 @@ def box_around(gains: Sequence[Gains], tick_s: float) -> Box:
     kcs = [each.kp for each in gains if each.kp > 0.0] or list(PLAIN[0])
     tis_s = [each.ti_s for each in gains if math.isfinite(each.ti_s) and each.ti_s]
     tis_s = tis_s or [ticks * tick_s for ticks in PLAIN[1]]
-    tds_s = [each.td_s for each in gains if each.td_s] or [min(tis_s)]
+    tds_s = [each.td_s for each in gains if each.td_s]
     spans = [
         (min(kcs) / WIDER, max(kcs) * WIDER),
         (min(tis_s) / WIDER, max(tis_s) * WIDER),
-        (FEWEST_TICKS * tick_s, max(*tds_s, tick_s) * WIDER),
+        (FEWEST_TICKS * tick_s, max(*tds_s, WIDER * min(tis_s)) * WIDER),
         FILTERS,
         TRACKINGS,
     ]

@@ -14,7 +14,7 @@ from host_sim.tune.identified import Identified
 from host_sim.tune.rest import Deadband, choose_deadband, with_deadband
 from host_sim.tune.seeker import Seeker
 
-ROUNDS = (12, 16, 16, 16)
+ROUNDS = (14, 20, 20, 20)
 """Generations between two looks at the whole family."""
 SETTLED = 3
 """Finalists that get a deadband and a compensation of their own."""
@@ -166,6 +166,7 @@ def _refuse_broken(limits: Limits, best: Row) -> None:
     excesses = best.excesses(limits)
     name = max(excesses, key=lambda key: excesses[key])
     if excesses[name] <= 0.0:
+        _refuse_unsettled(name, best)
         return
     reached = {
         "overshoot": (
@@ -179,3 +180,14 @@ def _refuse_broken(limits: Limits, best: Row) -> None:
         f"best reach {reached}, on {best.worst[name]}; raise the limit, narrow the "
         "family, or mend the machine (exhaust, lag, volume)"
     )
+
+
+def _refuse_unsettled(nearest: str, best: Row) -> None:
+    """Refuse limits within which nothing settles; the nearest one binds."""
+    if best.unsettled:
+        raise InputError(
+            f"limits.{nearest}: within the limits no gains found settle every machine "
+            f"of the family, {best.unsettled} steps stay outside the band on "
+            f"{best.slowest.in_words()}; raise this limit, lengthen the steps of the "
+            "profile, widen run.settle_band, or narrow the family"
+        )

@@ -1,6 +1,7 @@
 """`identify` as a user runs it: tables, JSON, files, refusals; the shipped record."""
 
 import json
+import re
 
 import numpy as np
 import pytest
@@ -84,16 +85,16 @@ def test_identify_with_a_scenario_adds_volume_and_conductances(capsys, tmp_path)
     )
     scenario = shipped_scenario_path("press_bag_recorded.toml")
     figure = tmp_path / "bag.svg"
-    arguments = (record, "--scenario", scenario, "--plot", figure)
-    report = run_json(capsys, *arguments, "--known", "conductance")
-    assert report["plant"]["known"] == "conductance"
-    assert report["plant"]["volume_m3"] == pytest.approx(0.01, rel=0.05)
-    assert "<svg" in figure.read_text()
-    assert main(["identify", *map(str, arguments)]) == 0
+    options = ["--scenario", str(scenario), "--known", "conductance"]
+    assert main(["identify", str(record), *options, "--plot", str(figure)]) == 0
     text = capsys.readouterr().out
-    assert "valve.fill.conductance" in text
+    assert "conductance known" in text
+    volume_l = float(re.search(r"load\.volume +(\S+) L", text)[1])
+    assert volume_l == pytest.approx(10.0, rel=0.05)
+    assert "valve.fill.conductance" not in text
+    assert "valve.exhaust.conductance" in text
     assert "fill over volume" in text
-    assert "conductance over volume" in text
+    assert "<svg" in figure.read_text()
 
 
 def test_identify_reads_the_csv_of_a_run(capsys, tmp_path):
