@@ -26,3 +26,23 @@ def test_readme_instruction_counts_are_the_stored_results():
     heap = RESULTS["board_heap"]
     total = sum(heap[f"{part}_bytes"] for part in ("law", "state", "parameters"))
     assert f"heap {total}" in table
+
+
+def test_readme_speeds_are_the_stored_results():
+    host = json.loads((ROOT / "bench" / "results" / "host.json").read_text())
+    best = {
+        (ratio["race"], ratio["peer"]): ratio["times_as_fast_best"]
+        for ratio in host["ratios"]
+    }
+    table = README[README.index("| measured on one 2-core machine") :].split("\n\n")[0]
+    native = "C -O3 -march=native"
+    rows = (
+        f"of the same loop | {best['single', native]:.2f} |",
+        f"against that C | {best['batch', native]:.1f} |",
+        f"| {best['single', 'scipy solve_ivp']:.0f}, "
+        f"{best['single', 'python-control, its solver']:.0f} |",
+        f"by hand | {best['single', 'python-control, plant by hand']:.0f} |",
+        f"plain Python | {best['single', 'plain Python']:.0f} |",
+    )
+    for row in rows:
+        assert row in table, row
