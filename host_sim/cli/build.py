@@ -5,7 +5,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from host_sim.cli.options import print_json
+from host_sim.cli.options import add_json, print_json
 
 if TYPE_CHECKING:
     from host_sim.prove.build import Build
@@ -17,7 +17,7 @@ def add_parser(commands: "argparse._SubParsersAction[Any]") -> None:
     parser.add_argument(
         "folder", type=Path, metavar="DIR", nargs="?", help="keep the files here"
     )
-    parser.add_argument("--json", action="store_true", help="print JSON instead")
+    add_json(parser)
     parser.set_defaults(run=run)
 
 

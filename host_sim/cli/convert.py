@@ -3,7 +3,7 @@
 import argparse
 from typing import Any
 
-from host_sim.cli.options import print_json
+from host_sim.cli.options import add_json, print_json
 
 CONDITIONS = "7 bar gauge to 6 bar gauge"
 SCFM_STATE = "60 degF, 14.696 psia"
@@ -32,7 +32,7 @@ def add_parser(commands: "argparse._SubParsersAction[Any]") -> None:
         default=SCFM_STATE,
         help=f"reference state of SCFM (default: {SCFM_STATE!r})",
     )
-    parser.add_argument("--json", action="store_true", help="print JSON instead")
+    add_json(parser)
     parser.set_defaults(run=run)
 
 

@@ -4,7 +4,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from host_sim.cli.options import print_json
+from host_sim.cli.options import add_json, print_json
 
 if TYPE_CHECKING:
     from host_sim.story import Story
@@ -17,7 +17,7 @@ def add_parser(commands: "argparse._SubParsersAction[Any]") -> None:
     parser = commands.add_parser(
         "demo", help="the whole job on an invented veneer press"
     )
-    parser.add_argument("--json", action="store_true", help="print JSON instead")
+    add_json(parser)
     parser.add_argument(
         "--csv", type=Path, metavar="FILE", help="write every tick to a CSV file"
     )

@@ -4,13 +4,15 @@ import argparse
 from pathlib import Path
 from typing import Any
 
+from host_sim.cli.options import add_json
+
 
 def add_parser(commands: "argparse._SubParsersAction[Any]") -> None:
     """Add the command."""
     parser = commands.add_parser("export", help="write the law as C99")
     parser.add_argument("language", choices=["c"], help="c: C99, with a self-test")
     parser.add_argument("folder", type=Path, metavar="DIR", help="folder")
-    parser.add_argument("--json", action="store_true", help="print JSON instead")
+    add_json(parser)
     parser.set_defaults(run=run)
 
 

@@ -4,7 +4,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from host_sim.cli.options import print_json
+from host_sim.cli.options import add_report, print_json
 from host_sim.errors import InputError
 
 if TYPE_CHECKING:
@@ -42,10 +42,7 @@ def add_parser(commands: "argparse._SubParsersAction[Any]") -> None:
         choices=KNOWN,
         help="what of the scenario sets the scale (default: volume)",
     )
-    parser.add_argument("--json", action="store_true", help="print JSON instead")
-    parser.add_argument(
-        "--plot", type=Path, metavar="FILE", help="draw to a .png, .svg or .pdf file"
-    )
+    add_report(parser)
     parser.add_argument(
         "--model", type=Path, metavar="FILE", help="keep the linear model (TOML)"
     )

@@ -3,13 +3,13 @@
 import argparse
 from typing import Any
 
-from host_sim.cli.options import print_json
+from host_sim.cli.options import add_json, print_json
 
 
 def add_parser(commands: "argparse._SubParsersAction[Any]") -> None:
     """Add the command."""
     parser = commands.add_parser("info", help="versions, engines, what is missing")
-    parser.add_argument("--json", action="store_true", help="print JSON instead")
+    add_json(parser)
     parser.add_argument(
         "--keys", action="store_true", help="print the keys of scenario files instead"
     )

@@ -1,10 +1,9 @@
 """`integer-pilot margins`: how far the sampled loop stays from instability."""
 
 import argparse
-from pathlib import Path
 from typing import Any
 
-from host_sim.cli.options import add_scenario, print_json
+from host_sim.cli.options import add_report, add_scenario, print_json
 
 DEFAULT = ["20 %", "50 %", "80 %"]
 
@@ -22,10 +21,7 @@ def add_parser(commands: "argparse._SubParsersAction[Any]") -> None:
         help="operating point, a share of the pressure range; may be given several "
         f"times (else {', '.join(DEFAULT)})".replace("%", "%%"),
     )
-    parser.add_argument("--json", action="store_true", help="print JSON instead")
-    parser.add_argument(
-        "--plot", type=Path, metavar="FILE", help="draw to a .png, .svg or .pdf file"
-    )
+    add_report(parser)
     parser.set_defaults(run=run)
 
 

@@ -25,14 +25,24 @@ def add_engine(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def add_outputs(parser: argparse.ArgumentParser) -> None:
-    """Add --json, --csv and --plot."""
+def add_json(parser: argparse.ArgumentParser) -> None:
+    """Add --json."""
     parser.add_argument("--json", action="store_true", help="print JSON instead")
-    parser.add_argument(
-        "--csv", type=Path, metavar="FILE", help="write every tick to a CSV file"
-    )
+
+
+def add_report(parser: argparse.ArgumentParser) -> None:
+    """Add --json and --plot."""
+    add_json(parser)
     parser.add_argument(
         "--plot", type=Path, metavar="FILE", help="draw to a .png, .svg or .pdf file"
+    )
+
+
+def add_outputs(parser: argparse.ArgumentParser) -> None:
+    """Add --json, --plot and --csv."""
+    add_report(parser)
+    parser.add_argument(
+        "--csv", type=Path, metavar="FILE", help="write every tick to a CSV file"
     )
 
 

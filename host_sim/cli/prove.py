@@ -5,7 +5,7 @@ import sys
 from pathlib import Path
 from typing import Any
 
-from host_sim.cli.options import print_json
+from host_sim.cli.options import add_json, print_json
 
 NOT_PROVED = 1
 
@@ -13,7 +13,7 @@ NOT_PROVED = 1
 def add_parser(commands: "argparse._SubParsersAction[Any]") -> None:
     """Add the command."""
     parser = commands.add_parser("prove", help="prove that the law never overflows")
-    parser.add_argument("--json", action="store_true", help="print JSON instead")
+    add_json(parser)
     parser.add_argument(
         "--table",
         type=Path,

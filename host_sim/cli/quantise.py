@@ -1,10 +1,9 @@
 """`integer-pilot quantise`: how few bits a scenario would do with."""
 
 import argparse
-from pathlib import Path
 from typing import Any
 
-from host_sim.cli.options import add_scenario, print_json
+from host_sim.cli.options import add_report, add_scenario, print_json
 
 
 def add_parser(commands: "argparse._SubParsersAction[Any]") -> None:
@@ -13,10 +12,7 @@ def add_parser(commands: "argparse._SubParsersAction[Any]") -> None:
         "quantise", help="how few bits would do, and what they do at rest"
     )
     add_scenario(parser)
-    parser.add_argument("--json", action="store_true", help="print JSON instead")
-    parser.add_argument(
-        "--plot", type=Path, metavar="FILE", help="draw to a .png, .svg or .pdf file"
-    )
+    add_report(parser)
     parser.set_defaults(run=run)
 
 

@@ -4,7 +4,7 @@ import argparse
 from pathlib import Path
 from typing import Any
 
-from host_sim.cli.options import print_json
+from host_sim.cli.options import add_report, print_json
 
 
 def add_parser(commands: "argparse._SubParsersAction[Any]") -> None:
@@ -26,10 +26,7 @@ def add_parser(commands: "argparse._SubParsersAction[Any]") -> None:
         required=True,
         help="assumptions (TOML): cycles a year, costs, prices, ranges",
     )
-    parser.add_argument("--json", action="store_true", help="print JSON instead")
-    parser.add_argument(
-        "--plot", type=Path, metavar="FILE", help="draw to a .png, .svg or .pdf file"
-    )
+    add_report(parser)
     parser.set_defaults(run=run)
 
 

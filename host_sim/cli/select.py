@@ -4,7 +4,7 @@ import argparse
 from pathlib import Path
 from typing import Any
 
-from host_sim.cli.options import add_scenario, print_json
+from host_sim.cli.options import add_json, add_scenario, print_json
 
 CRITERIA = ("price", "margin", "resolution")
 
@@ -28,7 +28,7 @@ def add_parser(commands: "argparse._SubParsersAction[Any]") -> None:
         help="order of what fits: least price, largest margin of time, finest "
         f"resolution (default: {CRITERIA[0]})",
     )
-    parser.add_argument("--json", action="store_true", help="print JSON instead")
+    add_json(parser)
     parser.set_defaults(run=run)
 
 

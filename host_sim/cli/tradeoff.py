@@ -4,7 +4,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from host_sim.cli.options import add_scenario, print_json
+from host_sim.cli.options import add_report, add_scenario, print_json
 from host_sim.errors import InputError
 
 if TYPE_CHECKING:
@@ -16,10 +16,7 @@ def add_parser(commands: "argparse._SubParsersAction[Any]") -> None:
     """Add the command."""
     parser = commands.add_parser("tradeoff", help="see what more speed would cost")
     add_scenario(parser)
-    parser.add_argument("--json", action="store_true", help="print JSON instead")
-    parser.add_argument(
-        "--plot", type=Path, metavar="FILE", help="draw to a .png, .svg or .pdf file"
-    )
+    add_report(parser)
     parser.add_argument(
         "--choose", type=int, metavar="NUMBER", help="a point of the front, to write"
     )

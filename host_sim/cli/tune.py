@@ -5,7 +5,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from host_sim.cli.options import add_scenario, print_json
+from host_sim.cli.options import add_report, add_scenario, print_json
 
 if TYPE_CHECKING:
     from host_sim.tune.tune import Tuned
@@ -16,10 +16,7 @@ def add_parser(commands: "argparse._SubParsersAction[Any]") -> None:
     """Add the command."""
     parser = commands.add_parser("tune", help="find the gains for a family of machines")
     add_scenario(parser)
-    parser.add_argument("--json", action="store_true", help="print JSON instead")
-    parser.add_argument(
-        "--plot", type=Path, metavar="FILE", help="draw to a .png, .svg or .pdf file"
-    )
+    add_report(parser)
     parser.add_argument(
         "--write", type=Path, metavar="FILE", help="write the scenario with the gains"
     )

@@ -4,7 +4,7 @@ import argparse
 from pathlib import Path
 from typing import Any
 
-from host_sim.cli.options import print_json
+from host_sim.cli.options import add_json, print_json
 
 DIFFERENT = 1
 
@@ -21,7 +21,7 @@ def add_parser(commands: "argparse._SubParsersAction[Any]") -> None:
     ):
         part = parts.add_parser(name, help=text)
         part.add_argument("folder", type=Path, metavar="DIR", help="folder")
-        part.add_argument("--json", action="store_true", help="print JSON instead")
+        add_json(part)
         part.set_defaults(run=run)
 
 
