@@ -69,7 +69,6 @@ def _as_dict(tuned: "Tuned", verified: "list[Verified]") -> dict[str, Any]:
         "rules": [row_as_dict(row, limits) for row in tuned.rule_rows],
         "present": row_as_dict(tuned.present, limits),
         "chosen": row_as_dict(tuned.best, limits),
-        "deadband_percent": 100 * tuned.deadband.width,
         "verified_on_slowest": [asdict(each) for each in verified],
         "reasons": reasons(tuned),
         "block": block_as_dict(tuned.best.law),

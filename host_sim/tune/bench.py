@@ -1,56 +1,48 @@
 """A family on the bench: laws tried on all of its machines, against the limits."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
-from host_sim.law.settings import LawSettings, Pid
+from host_sim.law.settings import LawSettings
+from host_sim.loop.rig import FloatArray
 from host_sim.scenario.build_law import default_tracking_s
 from host_sim.scenario.load import Scenario
 from host_sim.scenario.tuning import Limits
-from host_sim.tune.choice import Box, Choice, box_around, choice_of
+from host_sim.tune.box import box_around
+from host_sim.tune.choice import Box, Choice, choice_of
 from host_sim.tune.corners import SmallLoop, rule_facts, small_loops, worst_ms
 from host_sim.tune.family import Member, make_family
 from host_sim.tune.identified import Identified
+from host_sim.tune.rest import Resting, count_reversals, make_resting
 from host_sim.tune.rules import Proposal, RuleAnswers, ask_rules
+from host_sim.tune.search import Figures
 from host_sim.tune.trials import Machine, Scores, make_machines, try_laws
 
 
-@dataclass(frozen=True)
-class Row:
-    """A tuning with what it is worth on the worst machine of the family.
+@dataclass(frozen=True, kw_only=True)
+class Row(Figures):
+    """A tuning with what it is worth on the whole family.
 
     ``unsettled`` counts the steps that do not settle on the machine that has most
-    of them. ``worst`` names where each limit is nearest, ``binding`` has the places
-    of the machines that settle last, overshoot and travel most.
+    of them. ``worst`` names where each limit is nearest, ``places`` has the machines
+    that settle last, overshoot most and travel most.
     """
 
     name: str
     law: LawSettings
-    settling_s: float
-    overshoot: float
-    travel: float
-    ms: float
     unsettled: int
     slowest: Member
     worst: dict[str, str]
-    binding: frozenset[int]
-
-    def excesses(self, limits: Limits) -> dict[str, float]:
-        """By what share each limit is exceeded; below 0 where it is held."""
-        return {
-            "overshoot": self.overshoot / limits.overshoot - 1.0,
-            "ms": self.ms / limits.ms - 1.0,
-            "travel": self.travel / limits.travel - 1.0,
-        }
+    places: tuple[int, int, int]
 
     def holds(self, limits: Limits) -> bool:
         """Whether it holds the limits and settles everywhere."""
-        return max(self.excesses(limits).values()) <= 0.0 and not self.unsettled
+        return max(self.used(limits).values()) <= 1.0 and not self.unsettled
 
     def rank(self, limits: Limits) -> tuple[float, float]:
-        """Order rows: by what exceeds a limit, then by settling."""
-        return max(0.0, *self.excesses(limits).values()), self.settling_s
+        """Order rows: by the limit that is broken most, then by settling."""
+        return max(1.0, *self.used(limits).values()), self.settling_s
 
 
 @dataclass(frozen=True)
@@ -68,7 +60,9 @@ class Asked:
 
 @dataclass(frozen=True)
 class Bench:
-    """Family, machines, linear loops and the rules' answers of one scenario.
+    """One scenario's family in all that it is tried on, and the rules' answers.
+
+    Machines are run, loops are linear, resting are left alone.
 
     ``notes`` say what a reader should know of an identified model.
     """
@@ -76,22 +70,23 @@ class Bench:
     scenario: Scenario
     machines: tuple[Machine, ...]
     loops: tuple[SmallLoop, ...]
+    resting: tuple[Resting, ...]
     asked: tuple[Asked, ...]
     notes: tuple[str, ...]
 
     @cached_property
     def starts(self) -> list[Choice]:
         """The rules' proposals and the present tuning, as choices."""
-        choices = [_choice(proposal) for _, proposal in self._proposals]
-        pid = self.scenario.law.pid
-        return [choice_of(pid), *choices] if pid.gains.kp else choices
+        choices = [choice_of(law) for law in self._proposed]
+        law = self.scenario.law
+        return [choice_of(law), *choices] if law.pid.gains.kp else choices
 
     @cached_property
     def box(self) -> Box:
         """Where to search: around the rules and the present gains."""
         gains = [proposal.gains for _, proposal in self._proposals]
         gains.append(self.scenario.law.pid.gains)
-        return box_around(gains, self.scenario.law.tick_s)
+        return box_around(gains, self.scenario)
 
     @property
     def _proposals(self) -> list[tuple[str, Proposal]]:
@@ -101,12 +96,15 @@ class Bench:
             for proposal in asked.answers.proposals
         ]
 
+    @cached_property
+    def _proposed(self) -> list[LawSettings]:
+        return [_law(self.scenario.law, proposal) for _, proposal in self._proposals]
+
     def reference_rows(self) -> tuple[Row, tuple[Row, ...]]:
         """Try the present tuning and every rule's, the better side of each rule."""
         law = self.scenario.law
         names = [p.rule.name + suffix for suffix, p in self._proposals]
-        laws = [_choice(proposal).law(law) for _, proposal in self._proposals]
-        present, *rows = self.rows(["present", *names], [law, *laws])
+        present, *rows = self.rows(["present", *names], [law, *self._proposed])
         best: dict[str, Row] = {}
         for (_, proposal), row in zip(self._proposals, rows, strict=True):
             other = best.setdefault(proposal.rule.name, row)
@@ -117,34 +115,38 @@ class Bench:
     def rows(self, names: Sequence[str], laws: Sequence[LawSettings]) -> list[Row]:
         """Try laws on the whole family."""
         scores = try_laws(laws, self.machines)
+        reversals = count_reversals(laws, self.resting)
         return [
-            self._row(name, law, scores, place)
+            self._row(name, law, scores.of(place), reversals[place])
             for place, (name, law) in enumerate(zip(names, laws, strict=True))
         ]
 
-    def _row(self, name: str, law: LawSettings, scores: Scores, place: int) -> Row:
-        settling_s, overshoot, travel = (
-            part[place] for part in (scores.settling_s, scores.overshoot, scores.travel)
-        )
+    def _row(
+        self, name: str, law: LawSettings, scores: Scores, reversals: FloatArray
+    ) -> Row:
         slowest, furthest, busiest = (
-            int(part.argmax()) for part in (settling_s, overshoot, travel)
+            int(part.argmax())
+            for part in (scores.settling_s, scores.overshoot, scores.travel)
         )
+        restless = int(reversals.argmax())
         ms, tightest = worst_ms(self.loops, law)
         return Row(
             name=name,
             law=law,
-            settling_s=float(settling_s[slowest]),
-            overshoot=float(overshoot[furthest]),
-            travel=float(travel[busiest]),
+            settling_s=float(scores.settling_s[slowest]),
+            overshoot=float(scores.overshoot[furthest]),
+            travel=float(scores.travel[busiest]),
             ms=ms,
-            unsettled=int(scores.unsettled[place].max()),
+            reversals=float(reversals[restless]),
+            unsettled=int(scores.unsettled.max()),
             slowest=self.machines[slowest].member,
             worst={
                 "overshoot": self.machines[furthest].member.in_words(),
                 "ms": tightest,
                 "travel": self.machines[busiest].member.in_words(),
+                "hunting": self.resting[restless].name,
             },
-            binding=frozenset((slowest, furthest, busiest)),
+            places=(slowest, furthest, busiest),
         )
 
 
@@ -177,16 +179,18 @@ def make_bench(scenario: Scenario, identified: Identified | None = None) -> Benc
         scenario=scenario,
         machines=tuple(make_machines(make_family(scenario))),
         loops=tuple(loops),
+        resting=tuple(make_resting(scenario)),
         asked=tuple(Asked(side, ask_rules(each, tick_s)) for side, each in facts),
         notes=notes,
     )
 
 
-def _choice(proposal: Proposal) -> Choice:
-    pid = Pid(
-        proposal.gains,
+def _law(base: LawSettings, proposal: Proposal) -> LawSettings:
+    pid = replace(
+        base.pid,
+        gains=proposal.gains,
         weight=proposal.setpoint_weight,
         derivative_filter_s=proposal.derivative_filter_s,
-        tracking_s=default_tracking_s(proposal.gains),
+        tracking_s=max(default_tracking_s(proposal.gains), base.tick_s),
     )
-    return choice_of(pid)
+    return replace(base, pid=pid)

@@ -1,39 +1,36 @@
 """The numbers that tuning chooses, as a point in a box and as a law."""
 
 import math
-from collections.abc import Sequence
 from dataclasses import astuple, dataclass, replace
 
 import numpy as np
 
-from host_sim.law.settings import Gains, LawSettings, Pid
+from host_sim.law.block import FULL
+from host_sim.law.settings import Gains, LawSettings
 from host_sim.loop.rig import FloatArray
 
 DIGITS = 4
 """Significant digits of what is tried, so that a file holds it exactly."""
-WIDER = 4.0
-"""Factor by which the box reaches beyond the gains it is built around."""
-FEWEST_TICKS = 0.1
-"""Shortest derivative time in ticks: next to none."""
-FILTERS = (1.0, 30.0)
-"""Derivative time over the lag on the derivative; common practice is 5 ... 20."""
-TRACKINGS = (0.03, 3.0)
-"""Tracking time over integral time; common practice: between td and ti."""
-WEIGHTS = (0.0, 1.0)
-PLAIN = ((0.1, 10.0), (20.0, 2000.0))
-"""Gains, and integral times in ticks, where nothing else bounds the box."""
+HYSTERESIS = 0.5
+"""Of the deadband, to act again."""
 
 
 @dataclass(frozen=True)
 class Choice:
-    """Gains in ideal form, set-point weight, derivative filter and tracking."""
+    """Gains in ideal form, set-point weight, and what goes with them.
+
+    ``deadband`` is a share of the range, ``strength`` that of the supply
+    compensation.
+    """
 
     kc: float
     ti_s: float
     td_s: float
-    weight: float
     filter_s: float
     tracking_s: float
+    weight: float
+    deadband: float
+    strength: float
 
     def law(self, base: LawSettings) -> LawSettings:
         """Put the choice into a law; the rest stays."""
@@ -43,20 +40,25 @@ class Choice:
             weight=self.weight,
             derivative_filter_s=self.filter_s,
             tracking_s=max(self.tracking_s, base.tick_s),
+            deadband=self.deadband,
+            deadband_hysteresis=units(HYSTERESIS * self.deadband),
         )
-        return replace(base, pid=pid)
+        supply = replace(base.supply, strength=self.strength)
+        return replace(base, pid=pid, supply=supply)
 
 
-def choice_of(pid: Pid) -> Choice:
-    """Read a choice off a law's controller, which has proportional action."""
-    gains = pid.gains
+def choice_of(law: LawSettings) -> Choice:
+    """Read a choice off a law that has proportional action."""
+    pid = law.pid
     return Choice(
-        gains.kp,
-        gains.ti_s,
-        gains.td_s,
-        pid.weight,
-        pid.derivative_filter_s,
-        pid.tracking_s,
+        kc=pid.gains.kp,
+        ti_s=pid.gains.ti_s,
+        td_s=pid.gains.td_s,
+        filter_s=pid.derivative_filter_s,
+        tracking_s=pid.tracking_s,
+        weight=pid.weight,
+        deadband=pid.deadband,
+        strength=law.supply.strength,
     )
 
 
@@ -64,8 +66,8 @@ def choice_of(pid: Pid) -> Choice:
 class Box:
     """Where choices are sought.
 
-    A point has the logarithms of kc, ti, td, of td over the filter's lag and of
-    the tracking time over ti, and the weight.
+    A point has the logarithms of kc, ti, td, of td over the derivative's lag and of
+    the tracking time over ti; then weight, deadband and strength as they are.
     """
 
     low: FloatArray
@@ -74,15 +76,19 @@ class Box:
     def choice(self, point: FloatArray) -> Choice:
         """Turn a point into a choice of few digits."""
         kc, ti_s, td_s, filter_ratio, tracking_ratio = np.exp(point[:5]).tolist()
+        weight, deadband, strength = point[5:].tolist()
         exact = Choice(
             kc,
             ti_s,
             td_s,
-            float(point[5]),
             td_s / filter_ratio,
             tracking_ratio * ti_s,
+            weight,
+            deadband,
+            strength,
         )
-        return Choice(*(rounded(number) for number in astuple(exact)))
+        few = Choice(*(rounded(number) for number in astuple(exact)))
+        return replace(few, deadband=units(deadband))
 
     def point(self, choice: Choice) -> FloatArray:
         """Turn a choice into the nearest point of the box."""
@@ -94,10 +100,10 @@ class Box:
             choice.td_s / choice.filter_s if choice.filter_s else math.inf,
             choice.tracking_s / ti_s,
         )
+        plain = (choice.weight, choice.deadband, choice.strength)
         with np.errstate(divide="ignore"):
-            free = np.log(numbers)
-        point: FloatArray = np.clip([*free, choice.weight], self.low, self.high)
-        return point
+            point: FloatArray = np.append(np.log(numbers), plain)
+        return point.clip(self.low, self.high)
 
 
 def rounded(number: float) -> float:
@@ -109,30 +115,10 @@ def rounded(number: float) -> float:
     return float(f"{number:.{DIGITS}g}")
 
 
-def box_around(gains: Sequence[Gains], tick_s: float) -> Box:
-    """Make a box around some gains.
+def units(share: float) -> float:
+    """Round a share of the range to the law's signal units.
 
-    Parameters
-    ----------
-    gains : sequence of Gains
-        Those without integral or derivative action bound nothing there.
-    tick_s : float
-        Of the law [s].
-
-    Returns
-    -------
-    Box
+    >>> units(0.00105)
+    0.00104
     """
-    kcs = [each.kp for each in gains if each.kp > 0.0] or list(PLAIN[0])
-    tis_s = [each.ti_s for each in gains if math.isfinite(each.ti_s) and each.ti_s]
-    tis_s = tis_s or [ticks * tick_s for ticks in PLAIN[1]]
-    tds_s = [each.td_s for each in gains if each.td_s]
-    spans = [
-        (min(kcs) / WIDER, max(kcs) * WIDER),
-        (min(tis_s) / WIDER, max(tis_s) * WIDER),
-        (FEWEST_TICKS * tick_s, max(*tds_s, WIDER * min(tis_s)) * WIDER),
-        FILTERS,
-        TRACKINGS,
-    ]
-    low, high = (np.log([span[end] for span in spans]) for end in (0, 1))
-    return Box(np.append(low, WEIGHTS[0]), np.append(high, WEIGHTS[1]))
+    return round(share * FULL) / FULL

@@ -92,7 +92,7 @@ def make_corners(scenario: Scenario) -> list[Member]:
     """Build the machines at the ends of the spreads, which enclose the family.
 
     A supply that is high meets hot air, one that is low meets cold air: either
-    moves the pressure quickly, or slowly.
+    moves the pressure quickly, or slowly. All have the most hysteresis.
 
     Parameters
     ----------
@@ -112,6 +112,8 @@ def make_corners(scenario: Scenario) -> list[Member]:
         }
         is_strong = differs.get(SUPPLY, 0.0) > 0.0
         differs[TEMPERATURE] = ends[TEMPERATURE][is_strong]
+        if HYSTERESIS in ends:
+            differs[HYSTERESIS] = ends[HYSTERESIS][1]
         corners.append(Member("corner", _changed(scenario, differs, 0), differs))
     return corners
 

@@ -8,6 +8,7 @@ import numpy as np
 
 from host_sim.errors import InputError
 from host_sim.scenario.load import Scenario
+from host_sim.scenario.tuning import Limits
 from host_sim.tune.bench import Bench, Row, make_bench
 from host_sim.tune.choice import Choice
 from host_sim.tune.identified import Identified
@@ -95,7 +96,7 @@ def trade_off(
     choices = _candidates(seeker, progress)
     progress("trying the best on all machines", 0.9)
     rows = bench.rows(["" for _ in choices], [c.law(scenario.law) for c in choices])
-    kept = [row for row in rows if row.ms <= scenario.limits.ms and not row.unsettled]
+    kept = [row for row in rows if _is_sound(row, scenario.limits)]
     if not kept:
         raise _refusal(scenario, rows)
     best = [row for row, count in zip(kept, _beaten(kept), strict=True) if not count]
@@ -113,7 +114,7 @@ def trade_off(
 
 def _candidates(seeker: Seeker, progress: Progress) -> list[Choice]:
     """Search under several limits; return the choices that few others beat."""
-    limits, law = seeker.limits, seeker.bench.scenario.law
+    limits = seeker.limits
     overshoots = sorted({*OVERSHOOTS, limits.overshoot})
     rounds = [FIRST_GENERATIONS, *(GENERATIONS for _ in overshoots[1:])]
     done = 0
@@ -126,7 +127,7 @@ def _candidates(seeker: Seeker, progress: Progress) -> list[Choice]:
     choices: list[Choice] = []
     for overshoot, generations in zip(overshoots, rounds, strict=True):
         seeker.limits = replace(limits, overshoot=overshoot)
-        tried = seeker.go_on(law, generations, tell)
+        tried = seeker.go_on(generations, tell)
         stable = [each for each in tried if each.ms <= limits.ms]
         order = np.argsort(_beaten(stable), kind="stable")[:CANDIDATES]
         choices += [stable[place].choice for place in order.tolist()]
@@ -143,6 +144,12 @@ def _beaten(rows: Sequence[Row] | Sequence[Tried]) -> list[int]:
         better = (figures < one).any(axis=1)
         counts.append(int(np.count_nonzero(no_worse & better)))
     return counts
+
+
+def _is_sound(row: Row, limits: Limits) -> bool:
+    """Whether a row settles, comes to rest and holds the limit of Ms."""
+    used = row.used(limits)
+    return max(used["ms"], used["hunting"]) <= 1.0 and not row.unsettled
 
 
 def _refusal(scenario: Scenario, rows: Sequence[Row]) -> InputError:

@@ -1,65 +1,118 @@
-"""The loop at rest: whether the output stands still, and with what deadband."""
+"""The loop at rest: whether the output stands still, and what the reading does."""
 
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from host_sim.law.block import FULL
-from host_sim.law.settings import LawSettings
+import numpy as np
+
+from host_sim.law.settings import LawSettings, ProportionalDrive
 from host_sim.loop.batch import Watched, Window, run_batch
-from host_sim.loop.rig import make_rig
+from host_sim.loop.rig import FloatArray, Rig, make_rig
 from host_sim.loop.watch import REVERSALS
+from host_sim.measure.watched import watch_steps
 from host_sim.scenario.load import Scenario
 from host_sim.scenario.profile import Profile
 from host_sim.tune.corners import LEVELS, share_between
-from host_sim.tune.family import Member
+from host_sim.tune.family import Member, make_corners
+from host_sim.tune.trials import kept_words
+from host_sim.tune.wordlength_variants import quiet
 
-SETTLE_S, WATCH_S = 10.0, 10.0
-REST_TICKS = 1000
-"""At least so many ticks each to settle and to watch, however long a tick is."""
-SWINGS = 4
-"""So many reversals of the output while it is watched are hunting."""
-WIDEST = 0.5
-"""Of the settle band: a wider deadband would settle outside it."""
-HYSTERESIS = 0.5
-"""Of the deadband, to act again."""
+WATCHED = 2
+"""Lengths of the command's longest step that a loop at rest is watched, after one
+to settle in."""
+MOST_REVERSALS = 3
+"""More of them while the output is watched are hunting."""
 SIGMAS = 3.0
 
 
 @dataclass(frozen=True)
-class Rest:
-    """How a law did at rest: the most reversals, on which machine, at which share."""
+class Resting:
+    """A machine left alone at a set point, ready to be run."""
 
-    reversals: int
-    member: Member
-    share: float
-
-    @property
-    def hunts(self) -> bool:
-        """Whether the output swung on and on."""
-        return self.reversals >= SWINGS
+    name: str
+    rig: Rig
+    window: Window
 
 
-@dataclass(frozen=True)
-class Deadband:
-    """The deadband chosen, the smallest without hunting of those tried [share].
+def make_resting(scenario: Scenario) -> list[Resting]:
+    """Prepare the corners of a family, each left alone at several set points.
 
-    ``seen`` is what noise and converter move the reading by; ``tried`` has each
-    width with what it did, the chosen one last.
+    Noise and ripple are off, and so are pulses and dither: what still moves the
+    output is hunting. The corners have the most hysteresis.
+
+    Parameters
+    ----------
+    scenario : Scenario
+
+    Returns
+    -------
+    list of Resting
+
+    Raises
+    ------
+    InputError
+        A command without a step.
     """
+    step_ticks = max(
+        window.ticks for window in watch_steps(scenario, make_rig(scenario)).windows
+    )
+    return [
+        _resting(member, share_between(scenario, level), step_ticks)
+        for member in make_corners(scenario)
+        for level in LEVELS
+    ]
 
-    seen: float
-    tried: tuple[tuple[float, Rest], ...]
 
-    @property
-    def width(self) -> float:
-        """The deadband chosen."""
-        return self.tried[-1][0]
+def _resting(member: Member, share: float, step_ticks: int) -> Resting:
+    scenario = quiet(member.scenario)
+    law = replace(scenario.law, drive=ProportionalDrive())
+    command = law.command
+    asked = 1.0 - share if command.reverse else share
+    current_ma = command.start_ma + asked * (command.end_ma - command.start_ma)
+    ticks = (1 + WATCHED) * step_ticks
+    still = replace(
+        scenario,
+        law=law,
+        profile=Profile((0.0,), (current_ma,)),
+        ticks=ticks,
+        duration_s=ticks * law.tick_s,
+    )
+    low_pa, high_pa = scenario.pressure_range_pa
+    watched = WATCHED * step_ticks
+    window = Window(step_ticks, watched, low_pa, high_pa, scenario.settle_band)
+    name = f"{member.in_words()}, at {100.0 * share:.0f} %"
+    return Resting(name, make_rig(still), window)
 
-    @property
-    def rest(self) -> Rest:
-        """What it does at rest."""
-        return self.tried[-1][1]
+
+def count_reversals(
+    laws: Sequence[LawSettings], resting: Sequence[Resting]
+) -> FloatArray:
+    """Count how often the output turns at rest under each law.
+
+    Parameters
+    ----------
+    laws : sequence of LawSettings
+    resting : sequence of Resting
+
+    Returns
+    -------
+    ndarray, shape (laws, resting)
+        Reversals as of `measure_output`; infinite for a law that the board cannot
+        keep.
+    """
+    counts = np.full((len(laws), len(resting)), np.inf)
+    blocks = [kept_words(replace(law, drive=ProportionalDrive())) for law in laws]
+    kept = [place for place, block in enumerate(blocks) if block is not None]
+    found = run_batch(
+        Watched(each.rig.under(block), (each.window,))
+        for block in blocks
+        if block is not None
+        for each in resting
+    )
+    for place in kept:
+        counts[place] = [next(found)[0, REVERSALS] for _ in resting]
+    return counts
 
 
 def smallest_seen(scenario: Scenario) -> float:
@@ -88,92 +141,3 @@ def smallest_seen(scenario: Scenario) -> float:
     # Without bits the law itself still counts to 15.
     step_pa = (channel.high - channel.low) / ((1 << (channel.bits or 15)) - 1)
     return max(noise_pa, step_pa) / (high_pa - low_pa)
-
-
-def widths(scenario: Scenario) -> list[float]:
-    """List the deadbands to try: none, then doubled from what is seen.
-
-    The last is `WIDEST` of the settle band. All are whole signal units.
-    """
-    widest = max(math.floor(WIDEST * scenario.settle_band * FULL), 1)
-    units, width = [0], math.ceil(smallest_seen(scenario) * FULL)
-    while width < widest:
-        units.append(width)
-        width *= 2
-    return [unit / FULL for unit in (*units, widest)]
-
-
-def with_deadband(law: LawSettings, width: float) -> LawSettings:
-    """Give a law a deadband, and half as much to act again."""
-    beyond = math.floor(HYSTERESIS * width * FULL) / FULL
-    pid = replace(law.pid, deadband=width, deadband_hysteresis=beyond)
-    return replace(law, pid=pid)
-
-
-def watch_rest(members: Sequence[Member], law: LawSettings) -> Rest:
-    """Leave a law alone at several levels on several machines.
-
-    Parameters
-    ----------
-    members : sequence of Member
-    law : LawSettings
-
-    Returns
-    -------
-    Rest
-        The worst case; reversals are those of `measure_output`.
-    """
-    settle = max(round(SETTLE_S / law.tick_s), REST_TICKS)
-    watch = max(round(WATCH_S / law.tick_s), REST_TICKS)
-    shares = [share_between(members[0].scenario, level) for level in LEVELS]
-    cases = [(member, share) for member in members for share in shares]
-    loops = [_resting(member, law, share, settle, watch) for member, share in cases]
-    found = [
-        Rest(int(marks[0, REVERSALS]), member, share)
-        for (member, share), marks in zip(cases, run_batch(loops), strict=True)
-    ]
-    return max(found, key=lambda rest: rest.reversals)
-
-
-def _resting(
-    member: Member, law: LawSettings, share: float, settle: int, watch: int
-) -> Watched:
-    scenario, command = member.scenario, law.command
-    asked = 1.0 - share if command.reverse else share
-    current_ma = command.start_ma + asked * (command.end_ma - command.start_ma)
-    ticks = settle + watch
-    still = replace(
-        scenario,
-        law=law,
-        profile=Profile((0.0,), (current_ma,)),
-        ticks=ticks,
-        duration_s=ticks * law.tick_s,
-    )
-    low_pa, high_pa = scenario.pressure_range_pa
-    window = Window(settle, watch, low_pa, high_pa, scenario.settle_band)
-    return Watched(make_rig(still), (window,))
-
-
-def choose_deadband(
-    scenario: Scenario, members: Sequence[Member], law: LawSettings
-) -> Deadband:
-    """Find the smallest deadband with which the output comes to rest.
-
-    Parameters
-    ----------
-    scenario : Scenario
-    members : sequence of Member
-        Machines to try it on.
-    law : LawSettings
-
-    Returns
-    -------
-    Deadband
-        The widest tried where all hunt.
-    """
-    tried: list[tuple[float, Rest]] = []
-    for width in widths(scenario):
-        tried.append((width, watch_rest(members, with_deadband(law, width))))
-        if not tried[-1][1].hunts:
-            break
-    return Deadband(smallest_seen(scenario), tuple(tried))

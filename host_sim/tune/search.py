@@ -11,6 +11,7 @@ from host_sim.loop.rig import FloatArray
 from host_sim.scenario.tuning import Limits
 from host_sim.tune.choice import Box, Choice
 from host_sim.tune.corners import SmallLoop, worst_ms
+from host_sim.tune.rest import MOST_REVERSALS, Resting, count_reversals
 from host_sim.tune.trials import Machine, try_laws
 
 CROWD = 6
@@ -22,15 +23,35 @@ BROKEN_S = 1e6
 """Added for a broken limit: longer than any settling."""
 
 
-@dataclass(frozen=True)
-class Tried:
-    """A choice with what it was worth on the worst machine, and its Ms."""
+@dataclass(frozen=True, kw_only=True)
+class Figures:
+    """What a tuning is worth on the worst machine: what limits are held against.
 
-    choice: Choice
+    Settling of all steps [s], overshoot of the worst step [share], travel of the
+    output [strokes a step], peak of the sensitivity, reversals at rest.
+    """
+
     settling_s: float
     overshoot: float
     travel: float
     ms: float
+    reversals: float
+
+    def used(self, limits: Limits) -> dict[str, float]:
+        """Find what share of each limit is used; above 1 it is broken."""
+        return {
+            "overshoot": self.overshoot / limits.overshoot,
+            "ms": self.ms / limits.ms,
+            "travel": self.travel / limits.travel,
+            "hunting": self.reversals / MOST_REVERSALS,
+        }
+
+
+@dataclass(frozen=True, kw_only=True)
+class Tried(Figures):
+    """A choice, tried on some machines."""
+
+    choice: Choice
 
 
 @dataclass(frozen=True)
@@ -40,20 +61,30 @@ class Problem:
     base: LawSettings
     machines: Sequence[Machine]
     loops: Sequence[SmallLoop]
+    resting: Sequence[Resting]
     limits: Limits
 
     def try_choices(self, choices: Sequence[Choice]) -> list[Tried]:
         """Try choices, each on every machine."""
         laws = [choice.law(self.base) for choice in choices]
         worst = try_laws(laws, self.machines).worst()
+        reversals = count_reversals(laws, self.resting).max(axis=1)
         return [
-            Tried(choice, settling_s, overshoot, travel, worst_ms(self.loops, law)[0])
-            for choice, law, settling_s, overshoot, travel in zip(
+            Tried(
+                choice=choice,
+                settling_s=settling_s,
+                overshoot=overshoot,
+                travel=travel,
+                ms=worst_ms(self.loops, law)[0],
+                reversals=turns,
+            )
+            for choice, law, settling_s, overshoot, travel, turns in zip(
                 choices,
                 laws,
                 worst.settling_s.tolist(),
                 worst.overshoot.tolist(),
                 worst.travel.tolist(),
+                reversals.tolist(),
                 strict=True,
             )
         ]
@@ -68,14 +99,8 @@ class Problem:
         Source: Deb, Comput. Methods Appl. Mech. Eng. 186 (2000) 311-338, from
         memory.
         """
-        excess = sum(
-            max(0.0, figure / (MARGIN * limit) - 1.0)
-            for figure, limit in (
-                (tried.overshoot, self.limits.overshoot),
-                (tried.ms, self.limits.ms),
-                (tried.travel, self.limits.travel),
-            )
-        )
+        shares = [share - MARGIN for share in tried.used(self.limits).values()]
+        excess = sum(share for share in shares if share > 0.0)
         # Differential evolution takes no infinite costs.
         return BROKEN_S * (1.0 + min(excess, BROKEN_S)) if excess else tried.settling_s
 

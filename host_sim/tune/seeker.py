@@ -4,7 +4,6 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 
-from host_sim.law.settings import LawSettings
 from host_sim.scenario.tuning import Limits
 from host_sim.tune.bench import Bench, Row
 from host_sim.tune.choice import Choice
@@ -14,6 +13,9 @@ FINALISTS = 12
 """Choices of a round that are tried on the whole family."""
 BINDING = 4
 """So many of them, the best, say which machines and loops bind."""
+
+NEAR = 0.7
+"""Share of a limit from which the machine that uses it most counts as binding."""
 
 
 class Seeker:
@@ -50,17 +52,16 @@ class Seeker:
         self._population = first_population(bench.box, bench.starts, self._random)
         self._places = {0}
         self._names: set[str] = set()
+        self._restless: set[str] = set()
         self._add_binding(rows)
 
     def go_on(
-        self, base: LawSettings, generations: int, each_generation: Callable[[], None]
+        self, generations: int, each_generation: Callable[[], None]
     ) -> list[Tried]:
         """Search for another round.
 
         Parameters
         ----------
-        base : LawSettings
-            What is not sought, such as the deadband.
         generations : int
         each_generation : callable
             Called when a generation has been tried.
@@ -70,11 +71,12 @@ class Seeker:
         list of Tried
             All that this round tried on some of the machines, the best first.
         """
-        bench = self.bench
+        bench, base = self.bench, self.bench.scenario.law
         problem = Problem(
             base,
             [bench.machines[place] for place in sorted(self._places)],
             [loop for loop in bench.loops if loop.name in self._names],
+            [each for each in bench.resting if each.name in self._restless],
             self.limits,
         )
         tried, self._population = search(
@@ -96,5 +98,10 @@ class Seeker:
 
     def _add_binding(self, rows: Sequence[Row]) -> None:
         for row in sorted(rows, key=lambda row: row.rank(self.limits))[:BINDING]:
-            self._places |= row.binding
+            slowest, furthest, busiest = row.places
+            used = row.used(self.limits)
+            self._places.add(slowest)
+            self._places |= {furthest} if used["overshoot"] > NEAR else set()
+            self._places |= {busiest} if used["travel"] > NEAR else set()
             self._names.add(row.worst["ms"])
+            self._restless.add(row.worst["hunting"])

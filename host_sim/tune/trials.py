@@ -44,6 +44,10 @@ class Scores:
     travel: FloatArray
     unsettled: FloatArray
 
+    def of(self, law: int) -> "Scores":
+        """Return those of one law, shape (machines,)."""
+        return Scores(**{name: part[law] for name, part in vars(self).items()})
+
     def worst(self) -> "Scores":
         """Return the worst over the machines, shape (laws,)."""
         return Scores(**{name: part.max(axis=1) for name, part in vars(self).items()})
@@ -77,7 +81,7 @@ def try_laws(laws: Sequence[LawSettings], machines: Sequence[Machine]) -> Scores
     -------
     Scores
     """
-    blocks = [_block(law) for law in laws]
+    blocks = [kept_words(law) for law in laws]
     windows = machines[0].windows
     kept = [place for place, block in enumerate(blocks) if block is not None]
     marks = np.full((len(laws), len(machines), len(windows), len(MARKS)), np.nan)
@@ -88,7 +92,8 @@ def try_laws(laws: Sequence[LawSettings], machines: Sequence[Machine]) -> Scores
     return score(marks, windows, machines[0].rig.tick_s)
 
 
-def _block(law: LawSettings) -> IntArray | None:
+def kept_words(law: LawSettings) -> IntArray | None:
+    """Quantise a law; None where the board cannot keep it."""
     try:
         return np.array(quantise(law).words, dtype=np.int32)
     except InputError:

@@ -4,23 +4,21 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from host_sim.errors import InputError
-from host_sim.law.settings import LawSettings
-from host_sim.plant.settings import ChainPlant, PilotLag
 from host_sim.scenario.load import Scenario
 from host_sim.scenario.tuning import Limits
 from host_sim.tune.bench import Bench, Row, make_bench
+from host_sim.tune.box import asks_for_pressure
 from host_sim.tune.choice import Choice
 from host_sim.tune.identified import Identified
-from host_sim.tune.rest import Deadband, choose_deadband, with_deadband
+from host_sim.tune.rest import MOST_REVERSALS
 from host_sim.tune.seeker import Seeker
 
 ROUNDS = (14, 20, 20, 20)
 """Generations between two looks at the whole family."""
-SETTLED = 3
-"""Finalists that get a deadband and a compensation of their own."""
 SEARCHING = (0.1, 0.9)
 """Shares of the whole done when the search begins and ends."""
 STRENGTHS = (0.0, 0.5, 1.0)
+"""Of the supply compensation, shown beside the one chosen."""
 
 Progress = Callable[[str, float], None]
 
@@ -29,8 +27,8 @@ Progress = Callable[[str, float], None]
 class Tuned:
     """What tuning found: the law, what it is worth, and what it was chosen from.
 
-    ``tries`` counts the choices tried; ``strengths`` has each strength of the
-    supply compensation tried, one where none was to choose.
+    ``tries`` counts the choices tried; ``strengths`` has the choice with other
+    strengths of the supply compensation, nothing where there was none to choose.
     """
 
     bench: Bench
@@ -38,7 +36,6 @@ class Tuned:
     rule_rows: tuple[Row, ...]
     best: Row
     choice: Choice
-    deadband: Deadband
     strengths: tuple[tuple[float, Row], ...]
     tries: int
 
@@ -52,20 +49,6 @@ class Tuned:
         """The published rule with the shortest settling that settles everywhere."""
         settled = [row for row in self.rule_rows if not row.unsettled]
         return min(settled, key=lambda row: row.settling_s, default=None)
-
-
-@dataclass(frozen=True)
-class _Settled:
-    """A law with its deadband and supply compensation, and what that is worth."""
-
-    choice: Choice
-    row: Row
-    deadband: Deadband
-    strengths: tuple[tuple[float, Row], ...]
-
-    def rank(self, limits: Limits) -> tuple[float, bool, float]:
-        excess, settling_s = self.row.rank(limits)
-        return excess, self.deadband.rest.hunts, settling_s
 
 
 def tune(
@@ -102,24 +85,19 @@ def tune(
     progress("trying the rules", 0.03)
     present, rule_rows = bench.reference_rows()
     seeker = Seeker(bench, seed, [present, *rule_rows])
-    base = scenario.law
     tell = _counting(progress)
     for generations in ROUNDS:
-        seeker.go_on(base, generations, tell)
-        leader = _settle(bench, *seeker.finalists[0])
-        base = leader.row.law
-    progress("leaving it at rest", SEARCHING[1])
-    others = [_settle(bench, *pair) for pair in seeker.finalists[1:SETTLED]]
-    best = min([leader, *others], key=lambda each: each.rank(limits))
-    _refuse_broken(limits, best.row)
+        seeker.go_on(generations, tell)
+    choice, best = seeker.finalists[0]
+    _refuse_broken(limits, best)
+    progress("trying other compensations", SEARCHING[1])
     return Tuned(
         bench=bench,
         present=present,
         rule_rows=rule_rows,
-        best=best.row,
-        choice=best.choice,
-        deadband=best.deadband,
-        strengths=best.strengths,
+        best=best,
+        choice=choice,
+        strengths=_strengths(bench, choice),
         tries=seeker.tries,
     )
 
@@ -137,57 +115,53 @@ def _counting(progress: Progress) -> Callable[[], None]:
     return tell
 
 
-def _settle(bench: Bench, choice: Choice, row: Row) -> _Settled:
-    """Give a choice the smallest deadband that lets it rest, and a compensation."""
-    members = [machine.member for machine in bench.machines]
-    deadband = choose_deadband(bench.scenario, members, row.law)
-    law = with_deadband(row.law, deadband.width)
-    strengths = _strengths(bench, law)
-    limits = bench.scenario.limits
-    best = min((row for _, row in strengths), key=lambda row: row.rank(limits))
-    return _Settled(choice, best, deadband, strengths)
-
-
-def _strengths(bench: Bench, law: LawSettings) -> tuple[tuple[float, Row], ...]:
-    """Try strengths of the supply compensation, where the drive is a valve's."""
-    built = bench.scenario.plant.arrangement
-    if isinstance(built, ChainPlant) and isinstance(built.pilot, PilotLag):
-        return ((law.supply.strength, bench.rows(["chosen"], [law])[0]),)
+def _strengths(bench: Bench, choice: Choice) -> tuple[tuple[float, Row], ...]:
+    """Try other strengths of the supply compensation, where there is a choice."""
+    if asks_for_pressure(bench.scenario):
+        return ()
     laws = [
-        replace(law, supply=replace(law.supply, strength=strength))
+        replace(choice, strength=strength).law(bench.scenario.law)
         for strength in STRENGTHS
     ]
-    rows = bench.rows(["chosen" for _ in laws], laws)
+    rows = bench.rows(["" for _ in laws], laws)
     return tuple(zip(STRENGTHS, rows, strict=True))
 
 
 def _refuse_broken(limits: Limits, best: Row) -> None:
-    """Refuse limits that the best choice breaks."""
-    excesses = best.excesses(limits)
-    name = max(excesses, key=lambda key: excesses[key])
-    if excesses[name] <= 0.0:
-        _refuse_unsettled(name, best)
-        return
-    reached = {
-        "overshoot": (
-            f"{100 * best.overshoot:.3g} % against {100 * limits.overshoot:g} %"
-        ),
-        "ms": f"{best.ms:.3g} against {limits.ms:g}",
-        "travel": f"{best.travel:.3g} strokes a step against {limits.travel:g}",
-    }[name]
-    raise InputError(
-        f"limits.{name}: no gains found hold it on every machine of the family; the "
-        f"best reach {reached}, on {best.worst[name]}; raise the limit, narrow the "
-        "family, or mend the machine (exhaust, lag, volume)"
-    )
-
-
-def _refuse_unsettled(nearest: str, best: Row) -> None:
-    """Refuse limits within which nothing settles; the nearest one binds."""
+    """Refuse limits that the best choice breaks, or within which it settles not."""
+    used = best.used(limits)
+    name = max(used, key=lambda key: used[key])
+    if used[name] > 1.0:
+        reached = {
+            "overshoot": (
+                f"{100 * best.overshoot:.3g} % against {100 * limits.overshoot:g} %"
+            ),
+            "ms": f"{best.ms:.3g} against {limits.ms:g}",
+            "travel": f"{best.travel:.3g} strokes a step against {limits.travel:g}",
+            "hunting": (
+                f"{best.reversals:.0f} reversals of the output at rest against "
+                f"{MOST_REVERSALS}"
+            ),
+        }[name]
+        raise InputError(
+            f"{_key(name)}: no gains found hold it on every machine of the family; the "
+            f"best reach {reached}, on {best.worst[name]}; {_remedy(name)}, narrow the "
+            "family, or mend the machine (exhaust, lag, volume, hysteresis)"
+        )
     if best.unsettled:
         raise InputError(
-            f"limits.{nearest}: within the limits no gains found settle every machine "
-            f"of the family, {best.unsettled} steps stay outside the band on "
-            f"{best.slowest.in_words()}; raise this limit, lengthen the steps of the "
-            "profile, widen run.settle_band, or narrow the family"
+            f"{_key(name)}: within the limits no gains found settle every machine of "
+            f"the family, {best.unsettled} steps stay outside the band on "
+            f"{best.slowest.in_words()}, and this limit is nearest; {_remedy(name)}, "
+            "lengthen the steps of the profile, or narrow the family"
         )
+
+
+def _key(limit: str) -> str:
+    return "hunting" if limit == "hunting" else f"limits.{limit}"
+
+
+def _remedy(limit: str) -> str:
+    if limit == "hunting":
+        return "widen run.settle_band, which bounds the deadband"
+    return "raise the limit"
