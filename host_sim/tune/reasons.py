@@ -71,8 +71,7 @@ def _of_compensation(tuned: Tuned) -> str:
             "demand here, which a sagging supply does not weaken."
         )
     told = ", ".join(
-        f"at {100 * tried:.0f} % {row.settling_s:.2f} s and "
-        f"{100 * row.overshoot:.1f} %"
+        f"at {100 * tried:.0f} % {row.settling_s:.2f} s and {100 * row.overshoot:.1f} %"
         for tried, row in tuned.strengths
     )
     return (
