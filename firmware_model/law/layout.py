@@ -32,7 +32,7 @@ STATE = (
     ("CURRENT_COUNTS", COUNTS, "input: converter counts of the command current"),
     ("PRESSURE_COUNTS", COUNTS, "input: converter counts of the pressure"),
     ("SUPPLY_COUNTS", COUNTS, "input: converter counts of the supply pressure"),
-    ("MODE", (0, 2), "input: 0 automatic, 1 manual, 2 hold"),
+    ("MODE", (0, 3), "input: 0 automatic, 1 manual, 2 hold, 3 safe output"),
     ("DEMAND", OUTPUT, "manual output; follows OUTPUT outside manual"),
     ("FRESH", FLAG, "the next tick starts from the present measurement"),
     (

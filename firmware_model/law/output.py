@@ -32,7 +32,8 @@ _STOPPING_FAULTS = const(11)
 def choose(state, params):
     """Decide who commands the output, and what is wanted.
 
-    A fault comes first, then the start, then the mode, then the cut-off.
+    A fault comes first, and mode 3 is one that is asked for; then the start, then
+    the mode, then the cut-off.
 
     Scaling and overflow
     --------------------
@@ -41,7 +42,7 @@ def choose(state, params):
     active = int(state[_MODE])
     if int(state[_FAULTS]) & _STOPPING_FAULTS:
         active = _FAULT
-    elif int(state[_FRESH]):
+    elif int(state[_FRESH]) and active != _FAULT:
         active = _START
     elif active == _AUTOMATIC and int(state[_CUT]):
         active = _SHUT

@@ -9,7 +9,7 @@ from host_sim.law.block import COUNTS, FULL, Q12, Q14, Block
 from host_sim.law.counts import whole
 
 STATE_SLOT = {row[0]: slot for slot, row in enumerate(layout.STATE)}
-MODES = ("automatic", "manual", "hold")
+MODES = ("automatic", "manual", "hold", "safe")
 ACTIVES = ("automatic", "manual", "hold", "fault", "start", "shut")
 FAULTS = ("current", "pressure sensor", "supply sensor", "supply lost")
 
@@ -99,7 +99,7 @@ class Controller:
 
     @property
     def mode(self) -> str:
-        """The mode asked for: automatic, manual or hold."""
+        """The mode asked for: automatic, manual, hold, or the safe output."""
         return MODES[self.word("MODE")]
 
     @mode.setter

@@ -220,7 +220,7 @@ class FloatController:
     def _choose(self) -> None:
         output = self.settings.output
         self.active = self.mode
-        if STOPPING.intersection(self.faults):
+        if STOPPING.intersection(self.faults) or self.mode == "safe":
             self.active = "fault"
         elif self.fresh:
             self.active = "start"

@@ -14,7 +14,7 @@ from firmware_model.law.tick import reset, tick
 STATE_SLOT = {row[0]: slot for slot, row in enumerate(layout.STATE)}
 PARAMETER_SLOT = {row[0]: slot for slot, row in enumerate(layout.PARAMETERS)}
 INPUTS = 5
-AUTOMATIC, MANUAL, HOLD = 0, 1, 2
+AUTOMATIC, MANUAL, HOLD, SAFE = range(4)
 REFERENCE_SUPPLY = 16_384
 COUNTS_HIGH = layout.COUNTS[1]
 _START_COUNTS = 3_000
@@ -164,8 +164,8 @@ def press_scenes() -> list[Scene]:
         _press("fault-lowest", {**_TUNED, **_GUARDED}, _FAILURES),
         _press("fault-hold", {**_TUNED, **_GUARDED, "SAFE_ACTION": 1}, _FAILURES),
         _press("fault-fixed", {**_TUNED, **_GUARDED, **fixed}, _FAILURES),
-        _press("modes", {**_TUNED, **ramped}, _modes(), resets=(0, 62, 150)),
-        _press("modes-valve-pair", {**_TUNED, **pair}, _modes(), resets=(0, 150)),
+        _press("modes", {**_TUNED, **ramped}, _modes(), resets=(0, 62, 150, 175)),
+        _press("modes-valve-pair", {**_TUNED, **pair}, _modes(), resets=(0, 150, 175)),
     ]
 
 
@@ -253,6 +253,7 @@ def _modes() -> Iterable[Phase]:
         Phase(30, 12_000, MANUAL, demand=-9_000),
         Phase(20, 12_000),
         Phase(30, 18_000, HOLD),
+        Phase(20, 18_000, SAFE),
         Phase(60, 18_000),
         Phase(40, 8_000),
     )

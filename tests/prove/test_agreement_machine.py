@@ -132,7 +132,7 @@ class Agreement(RuleBasedStateMachine):
         """Ask for another set point."""
         self.current = current
 
-    @rule(mode=st.sampled_from(("automatic", "automatic", "manual", "hold")))
+    @rule(mode=st.sampled_from(("automatic", "automatic", "manual", "hold", "safe")))
     def switch(self, mode):
         """Ask for another mode."""
         self.board.mode = self.reference.mode = mode

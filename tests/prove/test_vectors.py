@@ -76,7 +76,7 @@ def test_vectors_visit_every_mode_drive_and_fault(texts):
     lines = re.findall(r"^state (.*)$", texts["ticks.txt"], flags=re.MULTILINE)
     rows = [line.split() for line in lines]
     seen = {name: {int(row[k]) for row in rows} for k, name in enumerate(SLOTS)}
-    assert seen["MODE"] == {0, 1, 2}
+    assert seen["MODE"] == {0, 1, 2, 3}
     assert seen["ACTIVE"] == {0, 1, 2, 3, 4, 5}
     assert {1, 2, 4, 8} <= seen["FAULTS"]
     assert {-25_000, 0, 25_000} <= seen["DRIVE"]
