@@ -31,10 +31,33 @@ from firmware_model.device.block import (
     put_words,
     seal,
 )
+from firmware_model.device.layout import DEVICE_PARAMETERS
 from firmware_model.law.arith import const
-from firmware_model.law.layout import ORDERED, PARAMETERS
+from firmware_model.law.layout import ORDERED
 
-LAYOUT = (1, PARAMETERS, ORDERED, ())
+# Version 2: what the supervisor and self-tuning need, behind the law's words.
+_TO_2 = (
+    (94, 50),
+    (95, 0),
+    (96, 100),
+    (97, 100),
+    (98, 0),
+    (99, 1_000),
+    (100, 1_250),
+    (101, 3_000),
+    (102, 3),
+    (103, 100),
+    (104, 25),
+    (105, 0),
+    (106, 5_000),
+    (107, 125),
+    (108, 5_000),
+    (109, 12_000),
+    (110, 4),
+    (111, 0),
+    (112, 4_096),
+)
+LAYOUT = (2, DEVICE_PARAMETERS, ORDERED, (_TO_2,))
 
 _BANKS = const(2)
 _SEQUENCE_MASK = const(0xFFFF)
