@@ -12,8 +12,8 @@ from dataclasses import dataclass
 
 from firmware_model.device.block import CRC_BYTES, MARK, block_bytes
 from firmware_model.device.store import LAYOUT, count_words, migrate
+from host_sim.device.device_block import DeviceBlock
 from host_sim.errors import InputError
-from host_sim.law.block import Block
 
 _HEAD = "<4Hi"
 _HEAD_BYTES = struct.calcsize(_HEAD)
@@ -30,7 +30,7 @@ class StoredBlock:
 
     Attributes
     ----------
-    block : Block
+    block : DeviceBlock
         Brought to the newest layout, every word within its range.
     version : int
         The layout that it was stored in.
@@ -38,17 +38,17 @@ class StoredBlock:
         Which save of its board it is, 0 ... 65 535, wrapping.
     """
 
-    block: Block
+    block: DeviceBlock
     version: int
     sequence: int
 
 
-def pack_block(block: Block, sequence: int = 0) -> bytes:
+def pack_block(block: DeviceBlock, sequence: int = 0) -> bytes:
     """Write a block as a board stores it.
 
     Parameters
     ----------
-    block : Block
+    block : DeviceBlock
     sequence : int
         0 for a board that has stored nothing yet; a board takes the newer of its
         two blocks.
@@ -63,9 +63,9 @@ def pack_block(block: Block, sequence: int = 0) -> bytes:
         A tick that is no whole number of microseconds, a sequence of more than 16
         bits, or limits upside down.
 
-    >>> raw = pack_block(Block(tick_s=0.01))
+    >>> raw = pack_block(DeviceBlock(tick_s=0.01))
     >>> len(raw), raw[:12].hex(" ")
-    (392, '70 69 01 00 00 00 5e 00 10 27 00 00')
+    (468, '70 69 02 00 00 00 71 00 10 27 00 00')
     """
     block.check_order()
     if not 0 <= sequence < _SEQUENCES:
@@ -101,13 +101,13 @@ def unpack_block(raw: bytes, where: str) -> StoredBlock:
     InputError
         No block, cut short, changed, of an unknown layout, or with an illegal word.
 
-    >>> stored = unpack_block(pack_block(Block(tick_s=0.01)), "a.block")
+    >>> stored = unpack_block(pack_block(DeviceBlock(tick_s=0.01)), "a.block")
     >>> stored.block["P_GAIN"], stored.block.tick_s, stored.version
-    (8192, 0.01, 1)
+    (8192, 0.01, 2)
     """
     version, sequence, count, tick_us = _read_head(raw, where)
     words = list(struct.unpack_from(f"<{count}i", raw, _HEAD_BYTES))
-    block = Block(tick_us / _US_PER_S)
+    block = DeviceBlock(tick_us / _US_PER_S)
     try:
         _put_words(block, _newest(words, version))
     except InputError as error:
@@ -162,7 +162,7 @@ def _newest(words: list[int], version: int) -> list[int]:
     return words[: len(rows)]
 
 
-def _put_words(block: Block, words: Sequence[int]) -> None:
+def _put_words(block: DeviceBlock, words: Sequence[int]) -> None:
     _, rows, _, _ = LAYOUT
     for row, word in zip(rows, words, strict=True):
         block[row[0]] = word

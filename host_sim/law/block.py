@@ -3,7 +3,7 @@
 import math
 from array import array
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import ClassVar, Literal
 
 from firmware_model.law import layout
 from host_sim.errors import InputError
@@ -15,26 +15,41 @@ Q12 = 4_096
 Q14 = 16_384
 HOLD_STEP = 2_048
 PARAMETER_SLOT = {row[0]: slot for slot, row in enumerate(layout.PARAMETERS)}
+Row = tuple[str, tuple[int, int], int, str]
 SAFE_ACTIONS: tuple[Literal["vent", "hold", "fixed"], ...] = ("vent", "hold", "fixed")
 
 
 @dataclass
 class Block:
-    """A parameter block for the board."""
+    """The law's parameter block for the board.
+
+    Attributes
+    ----------
+    tick_s : float
+        Tick that the words are made for [s].
+    words : array
+        Fresh unless given.
+    """
+
+    rows: ClassVar[tuple[Row, ...]] = layout.PARAMETERS
+    slot: ClassVar[dict[str, int]] = PARAMETER_SLOT
 
     tick_s: float
-    words: "array[int]" = field(
-        default_factory=lambda: array("i", [row[2] for row in layout.PARAMETERS])
-    )
+    words: "array[int]" = field(default_factory=lambda: array("i"))
+
+    def __post_init__(self) -> None:
+        """Begin with the fresh words."""
+        if not self.words:
+            self.words = array("i", [row[2] for row in self.rows])
 
     def __getitem__(self, name: str) -> int:
         """Read a word by its name in the layout."""
-        return int(self.words[PARAMETER_SLOT[name]])
+        return int(self.words[self.slot[name]])
 
     def __setitem__(self, name: str, word: int) -> None:
         """Write a word by its name; refuse what the proof does not cover."""
-        slot = PARAMETER_SLOT[name]
-        low, high = layout.PARAMETERS[slot][1]
+        slot = self.slot[name]
+        low, high = self.rows[slot][1]
         if not low <= word <= high:
             raise InputError(f"{name}: {word} is outside {low} ... {high}")
         self.words[slot] = word

@@ -15,16 +15,17 @@ from memory_banks import MemoryBanks
 
 from firmware_model.device.banks_flash import DeviceFlash, FlashBanks
 from firmware_model.device.block import block_bytes, get_word, put_word
+from firmware_model.device.layout import DEVICE_PARAMETERS
 from firmware_model.device.store import LAYOUT, Store, is_newer
-from firmware_model.law.layout import ORDERED, PARAMETERS
+from firmware_model.law.layout import ORDERED
 
-COUNT = len(PARAMETERS)
-SLOT = {row[0]: slot for slot, row in enumerate(PARAMETERS)}
-FACTORY = array("i", [row[2] for row in PARAMETERS])
+COUNT = len(DEVICE_PARAMETERS)
+SLOT = {row[0]: slot for slot, row in enumerate(DEVICE_PARAMETERS)}
+FACTORY = array("i", [row[2] for row in DEVICE_PARAMETERS])
 SEEDS = st.integers(0, 2**32 - 1)
 
 
-def raw_block(words, *, mark=0x6970, version=1, sequence=0, tick_us=TICK_US):
+def raw_block(words, *, mark=0x6970, version=2, sequence=0, tick_us=TICK_US):
     """Write a block by the description of its bytes alone."""
     head = struct.pack("<4Hi", mark, version, sequence, len(words), tick_us)
     raw = head + struct.pack(f"<{len(words)}i", *words)
@@ -135,7 +136,10 @@ def test_store_refuses_to_save_an_illegal_word(banks):
 
 @pytest.mark.parametrize(("below", "above"), ORDERED)
 def test_store_refuses_limits_upside_down(below, above):
-    low, high = PARAMETERS[SLOT[below]][1][1], PARAMETERS[SLOT[above]][1][0]
+    low, high = (
+        DEVICE_PARAMETERS[SLOT[below]][1][1],
+        DEVICE_PARAMETERS[SLOT[above]][1][0],
+    )
     words = changed(**{below: low, above: high})
     assert low > high
     store, _ = started(MemoryBanks())
@@ -149,7 +153,7 @@ def test_store_refuses_limits_upside_down(below, above):
     up=st.booleans(),
 )
 def test_store_loads_no_illegal_word_though_its_crc_is_right(slot, beyond, up):
-    low, high = PARAMETERS[slot][1]
+    low, high = DEVICE_PARAMETERS[slot][1]
     word = high + beyond if up else low - beyond
     words = changed()
     words[slot] = max(min(word, 2**31 - 1), -(2**31))
@@ -173,7 +177,7 @@ def test_store_word_is_read_back_or_limited_beyond_every_range(word):
 
 
 def test_store_ranges_stay_below_a_limited_word():
-    assert max(abs(end) for row in PARAMETERS for end in row[1]) < 63 << 24
+    assert max(abs(end) for row in DEVICE_PARAMETERS for end in row[1]) < 63 << 24
 
 
 def test_store_does_not_use_a_block_for_another_tick():
@@ -181,7 +185,7 @@ def test_store_does_not_use_a_block_for_another_tick():
     assert started(memory)[1] is None
 
 
-@pytest.mark.parametrize("version", [0, 2, 0xFFFF])
+@pytest.mark.parametrize("version", [0, 3, 0xFFFF])
 def test_store_does_not_use_an_unknown_layout(version):
     assert started(MemoryBanks(raw_block(FACTORY, version=version)))[1] is None
 
@@ -193,7 +197,7 @@ def test_store_does_not_use_a_wrong_number_of_words():
 
 def test_store_first_save_leaves_nothing_of_another_firmware():
     """Or it would count again when that firmware is back."""
-    newer = [raw_block([*FACTORY, 1], version=2, sequence=700 + k) for k in range(2)]
+    newer = [raw_block([*FACTORY, 1], version=3, sequence=700 + k) for k in range(2)]
     memory = MemoryBanks(*newer)
     store, words = started(memory)
     assert words is None
@@ -208,7 +212,7 @@ def test_store_first_save_leaves_nothing_of_another_firmware():
 
 def test_store_overwrites_the_block_that_it_cannot_use():
     memory = MemoryBanks(
-        raw_block([*FACTORY, 1], version=2, sequence=9), raw_block(FACTORY)
+        raw_block([*FACTORY, 1], version=3, sequence=9), raw_block(FACTORY)
     )
     store, words = started(memory)
     assert (words, store.bank) == (FACTORY, 1)
@@ -372,7 +376,7 @@ def test_device_flash_stores_on_a_block_device():
 def test_store_layout_of_the_words_has_its_version():
     """Other names or ranges need a new version, and a step to it from this one."""
     version, rows, ordered, _ = LAYOUT
-    assert rows == PARAMETERS
+    assert rows == DEVICE_PARAMETERS
     assert ordered == ORDERED
     text = "".join(f"{name} {low} {high}\n" for name, (low, high), _, _ in rows)
-    assert (version, f"{zlib.crc32(text.encode()):08x}") == (1, "75f23e5b")
+    assert (version, f"{zlib.crc32(text.encode()):08x}") == (2, "4d69cf83")

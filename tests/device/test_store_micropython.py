@@ -21,7 +21,7 @@ import pytest
 from required import require
 
 import firmware_model
-from firmware_model.law.layout import PARAMETERS
+from firmware_model.device.layout import DEVICE_PARAMETERS
 from host_sim.device.block_file import unpack_block
 from host_sim.prove.board_engine import BOARD_ENGINES, started_board
 from host_sim.prove.engine import program
@@ -246,7 +246,7 @@ def test_micropython_of_32_bits_stores_the_same_bytes(tmp_path):
         loaded, raw = line.split()
         assert loaded == "True"
         stored = unpack_block(bytes.fromhex(raw), "the engine").block
-        assert stored.words == array("i", [row[1][end] for row in PARAMETERS])
+        assert stored.words == array("i", [row[1][end] for row in DEVICE_PARAMETERS])
 
 
 def test_micropython_of_a_16_kb_board_loses_no_block():

@@ -20,7 +20,7 @@ from hypothesis import strategies as st
 from firmware_model.device import banks_flash, block, store
 from firmware_model.device.banks_flash import FlashBanks
 from host_sim.device.block_file import pack_block
-from host_sim.law.block import Block
+from host_sim.device.device_block import DeviceBlock
 
 SLOW = os.environ.get("HYPOTHESIS_PROFILE") in ("ci", "deep")
 HISTORIES, SAVES = (8, 3) if SLOW else (1, 1)
@@ -72,7 +72,7 @@ def run_histories(make_medium, banks):
         source = random.Random(seed)
         medium = make_medium(source)
         if before is not None:
-            raw = pack_block(Block(tick_s=0.01), before)
+            raw = pack_block(DeviceBlock(tick_s=0.01), before)
             banks(medium).write(0, bytearray(raw))
         run_history(source, medium, banks, SAVES, tally)
         assert tally.lost == 0
@@ -178,10 +178,10 @@ def does_not_count_on(monkeypatch):
 def test_power_lost_with_a_known_mistake_loses_blocks(mistake, monkeypatch):
     source = random.Random(13)
     flash = FailingFlash(source, 2, 1024, 4)
-    flash_banks(flash).write(0, bytearray(pack_block(Block(tick_s=0.01), 0xFFFF)))
+    flash_banks(flash).write(0, bytearray(pack_block(DeviceBlock(tick_s=0.01), 0xFFFF)))
     mistake(monkeypatch)
     with pytest.raises(BlockLostError):
-        run_history(source, flash, flash_banks, 3, FirstLoss())
+        run_history(source, flash, flash_banks, 8, FirstLoss())
 
 
 @pytest.mark.parametrize("pages", [2, 8])

@@ -11,14 +11,14 @@ import ast
 from importlib import import_module
 from pathlib import Path
 
-from firmware_model.law.layout import PARAMETERS
+from firmware_model.device.layout import DEVICE_PARAMETERS
 
 MODULES = ("crc", "block", "banks_flash", "store")
 # A page that neither the firmware nor its files use; the next one is bank 1.
 PAGE = 0x3F000
 TICK_US = 50_000
 # As many parameters as there is room for.
-ROWS = [(str(slot), *row[1:3]) for slot, row in enumerate(PARAMETERS[:6])]
+ROWS = [(str(slot), *row[1:3]) for slot, row in enumerate(DEVICE_PARAMETERS[:6])]
 
 # What goes there needs no room: frames and what only larger boards have.
 _LEFT_OUT = ("crc16", "DeviceFlash", "_require")
