@@ -64,7 +64,7 @@ def _signal(name: str, fraction: float) -> int:
     return word
 
 
-def _ticks(
+def count_ticks(
     block: Block,
     name: str,
     time_s: float,
@@ -113,7 +113,7 @@ def _put_command(block: Block, command: Command) -> None:
     block["CURRENT_OFFSET"] = round(low_ma * 1e3)
     block["CURRENT_LOW"] = round(command.low_fault_ma * 1e3)
     block["CURRENT_HIGH"] = round(command.high_fault_ma * 1e3)
-    block["CURRENT_PATIENCE"] = _ticks(
+    block["CURRENT_PATIENCE"] = count_ticks(
         block, "command.patience", command.patience_s, layout.TICKS[1]
     )
     block["RANGE_START"] = round(command.start_ma * 1e3)
@@ -157,7 +157,7 @@ def _tracking(block: Block, tracking_s: float) -> QuantisedGain:
 def _put_measurement(block: Block, measurement: Measurement) -> None:
     low, high = measurement.channel
     block["PRESSURE_LOW"], block["PRESSURE_HIGH"] = _limits(measurement.valid)
-    block["SENSOR_PATIENCE"] = _ticks(
+    block["SENSOR_PATIENCE"] = count_ticks(
         block, "sensor.patience", measurement.patience_s, layout.TICKS[1]
     )
     block.put_gain(
@@ -190,7 +190,7 @@ def _put_pid(block: Block, pid: Pid) -> None:
     block["DEADBAND_HYSTERESIS"] = _signal(
         "controller.deadband_hysteresis", pid.deadband_hysteresis
     )
-    block["DWELL"] = _ticks(block, "controller.dwell", pid.dwell_s, 1_000)
+    block["DWELL"] = count_ticks(block, "controller.dwell", pid.dwell_s, 1_000)
     block.put_gain("P", quantise_gain("controller.kp", gains.kp))
     block["WEIGHT"] = round(pid.weight * Q12)
     lag_s = pid.derivative_filter_s + tick_s
@@ -225,14 +225,14 @@ def _put_drive(block: Block, drive: ProportionalDrive | ValvePairDrive) -> None:
     if isinstance(drive, ProportionalDrive):
         block["DITHER"] = round(drive.dither * FULL)
         if drive.dither:
-            block["DITHER_TICKS"] = _ticks(
+            block["DITHER_TICKS"] = count_ticks(
                 block, "drive.dither", drive.dither_half_period_s, 2**15
             )
     else:
         block["DRIVE_KIND"] = 1
-        block["PULSE_TICKS"] = _ticks(
+        block["PULSE_TICKS"] = count_ticks(
             block, "drive.minimum_on", drive.minimum_on_s, 1_024, at_least=True
         )
-        block["DEAD_TICKS"] = _ticks(
+        block["DEAD_TICKS"] = count_ticks(
             block, "drive.dead_time", drive.dead_time_s, 1_024, least=0, at_least=True
         )

@@ -1,5 +1,6 @@
 """Every key of a scenario file: the one table that all else is read from."""
 
+from host_sim.scenario.keys_device import DEVICE
 from host_sim.scenario.keys_law import LAW, RUN
 from host_sim.scenario.keys_plant import AIR, PLANT, SENSORS
 from host_sim.scenario.keys_tuning import TUNING
@@ -8,7 +9,7 @@ from host_sim.scenario.schema import OneOf, keys_markdown
 
 # The order of reading: gauge pressures and flows stand on the air, shares of
 # the range on the range, and a key's default on a key before it.
-TABLES = (AIR, *RUN, *PLANT, *SENSORS, *LAW, *WANTED, *TUNING)
+TABLES = (AIR, *RUN, *PLANT, *SENSORS, *LAW, *WANTED, *TUNING, *DEVICE)
 
 ONE_OF = (
     OneOf(("profile.steps", "profile.recording"), True, "the command"),

@@ -14,6 +14,12 @@ from host_sim.scenario.plant_notes import plant_notes
 from host_sim.scenario.profile import Profile
 from host_sim.scenario.recording import read_recording, read_text
 from host_sim.scenario.refusal import refusal
+from host_sim.scenario.supervision import (
+    RelayTest,
+    Supervision,
+    build_relay_test,
+    build_supervision,
+)
 from host_sim.scenario.tree import Tree
 from host_sim.scenario.tuning import Family, Limits, build_family, build_limits
 from host_sim.scenario.units import Basis
@@ -30,7 +36,7 @@ class Scenario:
     for people; with ``basis`` they go to `units.format_quantity`. ``notes``
     tell what a reader should know of a recorded command and of the plant.
     ``wanted`` is what sizing aims at, where the file says it; ``family`` and
-    ``limits`` are for tuning.
+    ``limits`` are for tuning, ``supervision`` and ``relay_test`` for a board.
     """
 
     title: str
@@ -51,6 +57,8 @@ class Scenario:
     wanted: Wanted | None
     family: Family
     limits: Limits
+    supervision: Supervision
+    relay_test: RelayTest
 
 
 def shipped_scenario_path(name: str = "veneer_press.toml") -> Path:
@@ -139,6 +147,8 @@ def load_scenario(path: Path) -> Scenario:
         wanted=build_wanted(tree),
         family=build_family(tree),
         limits=build_limits(tree),
+        supervision=build_supervision(tree),
+        relay_test=build_relay_test(tree),
     )
 
 

@@ -14,6 +14,7 @@ from host_sim.scenario.build_law import build_gain_sets, build_law
 from host_sim.scenario.build_plant import build_channel, build_plant
 from host_sim.scenario.keys import TABLES
 from host_sim.scenario.schema import Choices, Pairs
+from host_sim.scenario.supervision import build_relay_test, build_supervision
 from host_sim.scenario.tree import Tree
 from host_sim.scenario.tuning import build_family, build_limits
 from host_sim.scenario.wanted import build_wanted
@@ -130,6 +131,8 @@ def build(document):
     built |= leaves(build_wanted(tree), "Wanted")
     built |= leaves(build_family(tree), "Family")
     built |= leaves(build_limits(tree), "Limits")
+    built |= leaves(build_supervision(tree), "Supervision")
+    built |= leaves(build_relay_test(tree), "RelayTest")
     built |= leaves(build_channel(tree, "sensor.current"), "Current")
     built |= leaves(tuple(build_gain_sets(tree).values()), "Sets")
     return built
