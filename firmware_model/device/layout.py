@@ -11,32 +11,6 @@ TIMER = (0, 2**20)
 FAULT_BITS = (0, 2**11 - 1)
 CRC = (0, 2**16 - 1)
 
-# name, (lowest, highest), meaning
-SUPERVISOR_STATE = (
-    ("LATE", (0, 1_000), "input: ticks late or missed since the last one"),
-    ("WISH", (0, 2), "input: mode wanted: 0 automatic, 1 manual, 2 hold"),
-    ("CHANGING", (0, 2), "input: 1 parameters are being changed, 2 they are changed"),
-    ("CONFIRM", FLAG, "input: 1 ends faults that wait for a person"),
-    ("BLOCK_BAD", FLAG, "input: 1 no stored block was usable"),
-    ("PHASE", (0, 2), "0 start-up, 1 running, 2 fault"),
-    ("PRESENT", FAULT_BITS, "bits of the faults that are seen now"),
-    ("HELD", FAULT_BITS, "bits of the faults that still count"),
-    ("FIRST", (0, 11), "number of the fault that came first, 0 none"),
-    ("START_TIMER", TIMER, "good ticks since start-up began"),
-    ("CLEAR_TIMER", TIMER, "good ticks since the last fault"),
-    ("RANGE_TIMER", TIMER, "ticks with the pressure at its upper end"),
-    ("STUCK_TIMER", TIMER, "ticks in which the pressure should have moved"),
-    ("APART_TIMER", TIMER, "ticks with set point and pressure apart"),
-    ("LATE_WEIGHT", TIMER, "weight of late ticks"),
-    ("REST_COUNTS", COUNTS, "pressure counts from which movement counts"),
-    ("CHECK_SLOT", (0, 1_023), "parameter that is checked next"),
-    ("CHECK", CRC, "CRC-16 of the parameters before it"),
-    ("CHECK_WANTED", CRC, "CRC-16 that all parameters must have"),
-    ("CHECK_BAD", FLAG, "the last whole check failed"),
-    ("LAMP", FLAG, "output: the indicator lamp"),
-    ("LAMP_TICK", (0, 2**20), "ticks since the lamp's pattern began"),
-)
-
 # name, (lowest, highest), value of a fresh block, meaning
 SUPERVISOR = (
     ("START_TICKS", TICKS, 50, "good ticks until start-up ends"),
@@ -65,4 +39,31 @@ TUNING = (
 )
 
 DEVICE_PARAMETERS = PARAMETERS + SUPERVISOR + TUNING
+
+# name, (lowest, highest), meaning
+SUPERVISOR_STATE = (
+    ("LATE", (0, 1_000), "input: ticks late or missed since the last one"),
+    ("WISH", (0, 2), "input: mode wanted: 0 automatic, 1 manual, 2 hold"),
+    ("CHANGING", (0, 2), "input: 1 parameters are being changed, 2 they are changed"),
+    ("CONFIRM", FLAG, "input: 1 ends faults that wait for a person"),
+    ("BLOCK_BAD", FLAG, "input: 1 no stored block was usable"),
+    ("CONDITION", (0, 3), "0 start-up, 1 running, 2 fault, 3 runs from the next tick"),
+    ("PRESENT", FAULT_BITS, "bits of the faults that are seen now"),
+    ("HELD", FAULT_BITS, "bits of the faults that still count"),
+    ("FIRST", (0, 11), "number of the fault that came first, 0 none"),
+    ("START_TIMER", TIMER, "good ticks since start-up began"),
+    ("CLEAR_TIMER", TIMER, "good ticks since the last fault"),
+    ("RANGE_TIMER", TIMER, "ticks with the pressure at its upper end"),
+    ("STUCK_TIMER", TIMER, "ticks in which the pressure should have moved"),
+    ("APART_TIMER", TIMER, "ticks with set point and pressure apart"),
+    ("LATE_WEIGHT", TIMER, "weight of late ticks"),
+    ("REST_COUNTS", COUNTS, "pressure counts from which movement counts"),
+    ("CHECK_SLOT", (0, len(DEVICE_PARAMETERS) - 1), "parameter that is checked next"),
+    ("CHECK", CRC, "CRC-16 of the parameters before it"),
+    ("CHECK_WANTED", CRC, "CRC-16 that all parameters must have"),
+    ("CHECK_BAD", FLAG, "the last whole check failed"),
+    ("LAMP", FLAG, "output: the indicator lamp"),
+    ("LAMP_TICK", (0, 2**20), "ticks since the lamp's pattern began"),
+)
+
 DEVICE_STATE = STATE + SUPERVISOR_STATE

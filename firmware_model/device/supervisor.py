@@ -31,7 +31,7 @@ _WISH = const(43)
 _CHANGING = const(44)
 _CONFIRM = const(45)
 _BLOCK_BAD = const(46)
-_PHASE = const(47)
+_CONDITION = const(47)
 _PRESENT = const(48)
 _HELD = const(49)
 _FIRST = const(50)
@@ -49,6 +49,7 @@ _SAFE = const(3)
 _STARTING = const(0)
 _RUNNING = const(1)
 _STOPPED = const(2)
+_RESUMING = const(3)
 _CHANGED = const(2)
 _CRC_START = const(65_535)
 _SUPPLY_SENSOR = const(128)
@@ -83,12 +84,12 @@ def run(state, params):
     --------------------
     Every word within its range in `layout` before the tick is within it after.
     """
-    guide(state)
+    guide(state, params)
     tick(state, params)
     judge(state, params)
 
 
-def guide(state):
+def guide(state, params):
     """Tell the law its mode: the wish while running, else the safe output.
 
     While parameters change, the output is held; the law then finds the integral
@@ -98,8 +99,10 @@ def guide(state):
     --------------------
     Nothing is computed.
     """
+    if int(state[_CONDITION]) == _RESUMING:
+        begin(state, params)
     mode = int(state[_WISH])
-    if int(state[_PHASE]) != _RUNNING:
+    if int(state[_CONDITION]) != _RUNNING:
         mode = _SAFE
     elif int(state[_CHANGING]):
         mode = _HOLD
@@ -177,8 +180,7 @@ def hold_faults(state, params, present: int):
     if held == 0:
         state[_FIRST] = lowest_bit(present)
     held |= present
-    good = 0 if present & _STOPPING else 1
-    if int(lasts(state, _CLEAR_TIMER, int(params[_CLEAR_TICKS]), good)):
+    if int(clear(state, params, present)):
         held &= present | _WAITING
     if int(state[_CONFIRM]):
         held &= present | (_STOPPING - _WAITING)
@@ -186,6 +188,17 @@ def hold_faults(state, params, present: int):
     if present & _SUPPLY_SENSOR == 0:
         held &= _STOPPING
     state[_HELD] = held
+
+
+def clear(state, params, present: int) -> int:
+    """Tell whether no stopping fault was seen for long enough.
+
+    Scaling and overflow
+    --------------------
+    A timer.
+    """
+    good = 0 if present & _STOPPING else 1
+    return int(lasts(state, _CLEAR_TIMER, int(params[_CLEAR_TICKS]), good))
 
 
 def lowest_bit(bits: int) -> int:
@@ -216,13 +229,13 @@ def change_phase(state, params):
     """
     stopped = int(state[_HELD]) & _STOPPING
     if stopped:
-        state[_PHASE] = _STOPPED
-    elif int(state[_PHASE]) == _STOPPED:
-        begin(state, params)
-    elif int(state[_PHASE]) == _STARTING:
+        state[_CONDITION] = _STOPPED
+    elif int(state[_CONDITION]) == _STOPPED:
+        state[_CONDITION] = _RESUMING
+    elif int(state[_CONDITION]) == _STARTING:
         good = 1 if int(state[_FRESH]) == 0 else 0
         if int(lasts(state, _START_TIMER, int(params[_START_TICKS]), good)):
-            begin(state, params)
+            state[_CONDITION] = _RESUMING
 
 
 def begin(state, params):
@@ -237,7 +250,7 @@ def begin(state, params):
     if int(params[_SAFE_ACTION]) == 0:
         state[_OUTPUT] = 0
     reset(state)
-    state[_PHASE] = _RUNNING
+    state[_CONDITION] = _RUNNING
 
 
 def blink(state, params):
@@ -256,6 +269,6 @@ def blink(state, params):
     state[_LAMP_TICK] = at
     beat = at // length
     if first == 0:
-        state[_LAMP] = 1 if int(state[_PHASE]) == _RUNNING else 0
+        state[_LAMP] = 1 if int(state[_CONDITION]) == _RUNNING else 0
     else:
         state[_LAMP] = 1 if beat < first + first and beat & 1 == 0 else 0

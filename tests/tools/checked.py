@@ -38,12 +38,17 @@ Checked.__neg__ = _checked("__neg__")
 
 
 @contextmanager
-def checked_law():
-    """Let the law's ``int()`` keep checked integers as they are."""
-    for module in STAGES:
+def checked_modules(modules):
+    """Let the ``int()`` of modules keep checked integers as they are."""
+    for module in modules:
         module.int = lambda number: number
     try:
         yield
     finally:
-        for module in STAGES:
+        for module in modules:
             del module.int
+
+
+def checked_law():
+    """Let the law's ``int()`` keep checked integers as they are."""
+    return checked_modules(STAGES)
