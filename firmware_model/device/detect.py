@@ -31,7 +31,6 @@ _LATE_WEIGHT = const(56)
 _REST_COUNTS = const(57)
 _SHUT = const(5)
 _SIGNAL_HIGH = const(27_500)
-_TIMER_LIMIT = const(1_048_576)
 _LAW_CURRENT = const(1)
 _LAW_SENSOR = const(2)
 _LAW_SUPPLY_SENSOR = const(4)
@@ -158,13 +157,13 @@ def seen_in_time(state, params) -> int:
 
     Scaling and overflow
     --------------------
-    1 000 late ticks of weight 1 000, added to at most 2**20.
+    1 000 late ticks of weight 1 000, added to at most as much again.
     """
     worth = int(params[_LATE_TICKS])
     weight = int(state[_LATE_WEIGHT]) - 1
     if int(state[_LATE]):
         weight += 1 + worth * int(state[_LATE])
-    weight = int(clamp(weight, 0, _TIMER_LIMIT))
+    worth *= int(params[_LATE_LIMIT])
+    weight = int(clamp(weight, 0, worth))
     state[_LATE_WEIGHT] = weight
-    late = weight >= worth * int(params[_LATE_LIMIT])
-    return int(_TICKS_ARE_LATE) if late else 0
+    return int(_TICKS_ARE_LATE) if weight >= worth else 0
