@@ -7,6 +7,7 @@ found, and goes. Only what the table states is judged.
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -93,6 +94,7 @@ class FaultRun:
 
     label: str
     moment: str
+    stops: bool
     stated_ticks: int
     found_ticks: int | None
     safe_ticks: int | None
@@ -127,6 +129,58 @@ def stated_ticks(row: int, block: DeviceBlock) -> int:
     """
     word = str(FAULTS[row][TICKS_WORD])
     return block[word] if word else 2 * len(block.words)
+
+
+def run_campaign(
+    scenario: Scenario,
+    progress: Callable[[str, float], None],
+    make: Make = SupervisedController,
+) -> list[FaultRun]:
+    """Let everything fail at every moment.
+
+    Parameters
+    ----------
+    scenario : Scenario
+    progress : callable
+        Called with what is done now and the share done in all.
+    make : callable
+        As `run_fault`.
+
+    Returns
+    -------
+    list of FaultRun
+        Moment by moment.
+    """
+    labels_ = [str(fault[LABEL]) for fault in FAULTS]
+    pairs = [(moment, label) for moment in MOMENTS for label in labels_]
+    runs = []
+    for done, (moment, label) in enumerate(pairs):
+        progress(f"{label}, {moment.name}", done / len(pairs))
+        runs.append(run_fault(scenario, label, moment, make))
+    return runs
+
+
+def run_as_dict(run: FaultRun) -> dict[str, Any]:
+    """Tell a run with units in the keys, without its traces."""
+    tick_s = run.traces.tick_s
+    seconds = {
+        "stated_s": run.stated_ticks,
+        "found_s": run.found_ticks,
+        "safe_after_s": run.safe_ticks,
+        "ended_after_s": run.recovered_ticks,
+    }
+    return {
+        "fault": run.label,
+        "moment": run.moment,
+        **{
+            key: None if ticks is None else ticks * tick_s
+            for key, ticks in seconds.items()
+        },
+        "excursion_percent": 100 * run.excursion,
+        "found_before": run.before,
+        "unwatched": run.unwatched,
+        "as_stated": run.as_stated,
+    }
 
 
 def run_fault(
@@ -213,6 +267,7 @@ class _Trial:
         return FaultRun(
             label=self.label,
             moment=self.moment.name,
+            stops=bool(FAULTS[self.row][STOPS]),
             stated_ticks=self.stated,
             found_ticks=None
             if found is None
