@@ -1,4 +1,4 @@
-"""One pilot on a board: a timer's callback runs the law, nothing else does.
+"""One pilot on a board: a timer's callback ticks, the main loop serves the rest.
 
 Not run on hardware here: type-checked against each board's stubs, and run on
 simulated pins.
@@ -8,55 +8,55 @@ board and its software are not a safety function; not for hazardous areas; local
 codes come first.
 """
 
-from array import array
 from time import ticks_diff, ticks_us
 
 from machine import ADC, PWM, WDT, Pin, Timer
 from micropython import alloc_emergency_exception_buf, const
 
 from firmware_model.boards.pins import TICK_MS, VALVE_HZ
-from firmware_model.law.layout import PARAMETERS, STATE
-from firmware_model.law.tick import reset, tick
+from firmware_model.device.banks_file import FileBanks
+from firmware_model.device.device import Device
+from firmware_model.device.store import Store
 
 _CURRENT_COUNTS = const(0)
 _PRESSURE_COUNTS = const(1)
 _SUPPLY_COUNTS = const(2)
 _TICKS = const(6)
 _DRIVE = const(38)
-_COUNT_LIMIT = const(1_000_000)
+_LATE = const(42)
+_LAMP = const(62)
+_LATE_LIMIT = const(1_000)
 _WATCHDOG_MS = const(1_000)
+_PERIOD_US = 1_000 * TICK_MS
 
 
 class Pilot:
-    """Sensors, valves, and the law between them.
+    """Sensors, valves and a lamp, and the device between them.
 
     Attributes
     ----------
-    state, params : array
-        The law's words; write the parameters of your loop before `start`. The
-        fresh block is a plain proportional controller.
-    late : int
-        Ticks that came while the last one still ran, or more than one and a half
-        periods after it.
+    device : Device
+        With the parameters stored in the files ``pilot.0`` and ``pilot.1``. A board
+        that has stored none keeps the safe output until some are saved.
     """
 
     def __init__(self, pins: "tuple[int | str, ...]") -> None:
         alloc_emergency_exception_buf(100)
-        current, pressure, supply, fill, vent = pins
+        current, pressure, supply, fill, vent, lamp = pins
         self.current = ADC(Pin(current))
         self.pressure = ADC(Pin(pressure))
         self.supply = ADC(Pin(supply))
         self.fill = PWM(Pin(fill), freq=VALVE_HZ, duty_u16=0)
         self.vent = PWM(Pin(vent), freq=VALVE_HZ, duty_u16=0)
-        self.params = array("i", [row[2] for row in PARAMETERS])
-        self.state = array("i", [0] * len(STATE))
-        reset(self.state)
-        self.late = 0
+        self.lamp = Pin(lamp, Pin.OUT)
+        self.device = Device(Store(FileBanks("pilot"), _PERIOD_US))
+        self.state = self.device.state
+        self.missed = 0
         self.running = False
         self.last_us = ticks_us()
 
     def start(self, timer: Timer, *, hard: bool) -> None:
-        """Run the law at every tick from now on.
+        """Tick from now on.
 
         Parameters
         ----------
@@ -70,26 +70,37 @@ class Pilot:
         )
 
     def on_timer(self, _timer: Timer) -> None:
-        """Read, run the law once, drive the valves; allocate nothing.
+        """Read, tick once, drive valves and lamp; allocate nothing.
 
         Scaling and overflow
         --------------------
         16-bit readings lose their last bit: 15-bit counts.
         """
         if self.running:
-            self.count_late()
+            self.missed = min(self.missed + 1, _LATE_LIMIT)
             return
         self.running = True
-        now_us = ticks_us()
-        if 2 * ticks_diff(now_us, self.last_us) > 3_000 * TICK_MS:
-            self.count_late()
-        self.last_us = now_us
+        self.count_late()
         self.state[_CURRENT_COUNTS] = self.current.read_u16() >> 1
         self.state[_PRESSURE_COUNTS] = self.pressure.read_u16() >> 1
         self.state[_SUPPLY_COUNTS] = self.supply.read_u16() >> 1
-        tick(self.state, self.params)
+        self.device.tick()
         self.set_valves(int(self.state[_DRIVE]))
+        self.lamp.value(int(self.state[_LAMP]))
         self.running = False
+
+    def count_late(self) -> None:
+        """Tell the device how many ticks were missed, or that this one is late.
+
+        Scaling and overflow
+        --------------------
+        At most a thousand ticks.
+        """
+        now_us = ticks_us()
+        late = 1 if 2 * ticks_diff(now_us, self.last_us) > 3 * _PERIOD_US else 0
+        self.state[_LATE] = max(late, self.missed)
+        self.missed = 0
+        self.last_us = now_us
 
     def set_valves(self, drive: int) -> None:
         """Give a filling drive to one valve, a venting drive to the other.
@@ -105,16 +116,6 @@ class Pilot:
         else:
             self.fill.duty_u16(0)
             self.vent.duty_u16(duty)
-
-    def count_late(self) -> None:
-        """Count one late tick.
-
-        Scaling and overflow
-        --------------------
-        Stops at a million.
-        """
-        if self.late < _COUNT_LIMIT:
-            self.late += 1
 
     def guard(self) -> None:
         """Feed the watchdog for as long as ticks go on; never returns.

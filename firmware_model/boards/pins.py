@@ -2,7 +2,7 @@
 
 Each board: converter pins of the command current (4-20 mA over a resistor), the
 pressure sensor and the supply sensor; then the pins of the filling and of the
-venting valve's drivers.
+venting valve's drivers, and of the lamp that blinks a fault's number.
 
 An example to change, not a wiring plan: whether a pin has a converter, and which
 voltage it bears, the board's own data sheet says.
@@ -11,6 +11,6 @@ voltage it bears, the board's own data sheet says.
 TICK_MS = 10
 VALVE_HZ = 200
 
-RP2040 = (26, 27, 28, 14, 15)
-STM32 = ("A0", "A1", "A2", "B8", "B9")
-ESP32 = (32, 33, 34, 25, 26)
+RP2040 = (26, 27, 28, 14, 15, 25)
+STM32 = ("A0", "A1", "A2", "B8", "B9", "B0")
+ESP32 = (32, 33, 34, 25, 26, 2)

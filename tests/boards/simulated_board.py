@@ -2,12 +2,13 @@
 
 `run` takes a board's main, its pin tuple, and whether a reading allocates; it
 prints the timer, then one line a tick: drive, duties of the filling and of the
-venting valve, late ticks.
+venting valve, lamp, weight of late ticks.
 """
 
 import sys
 
 DRIVE = 38
+LATE_WEIGHT = 56
 TICKS = 60
 
 emergency_bytes = []
@@ -17,8 +18,15 @@ timers = []
 
 
 class Pin:
-    def __init__(self, name):
+    OUT = 1
+
+    def __init__(self, name, mode=0):
         self.name = name
+        if mode == Pin.OUT:
+            duties[name] = 0
+
+    def value(self, level):
+        duties[self.name] = level
 
 
 class ADC:
@@ -87,7 +95,7 @@ def run(main, family, leaking):
 
     from firmware_model.boards import pins
 
-    current, pressure, supply, fill, vent = getattr(pins, family)
+    current, pressure, supply, fill, vent, lamp = getattr(pins, family)
     readings.update({current: 30_000, pressure: 10_000, supply: 32_768})
     pilot = start(main)
     ((number, mode, period, callback, hard),) = timers
@@ -104,7 +112,10 @@ def run(main, family, leaking):
             callback(None)
         finally:
             heap_unlock()
-        print(pilot.state[DRIVE], duties[fill], duties[vent], pilot.late)
+        state = pilot.state
+        print(
+            state[DRIVE], duties[fill], duties[vent], duties[lamp], state[LATE_WEIGHT]
+        )
     pilot.running = True
     callback(None)
-    print(pilot.late)
+    print(pilot.missed)

@@ -8,8 +8,9 @@ import pytest
 from required import require
 
 import firmware_model
-from host_sim.law.block import Block
-from host_sim.law.controller import Controller
+from host_sim.device.block_file import pack_block
+from host_sim.device.device_block import DeviceBlock
+from host_sim.device.supervised import SupervisedController
 from host_sim.prove.engine import program
 from host_sim.prove.engines import ENGINES
 
@@ -38,23 +39,35 @@ def run(folder, main, *, leaking):
 
 @pytest.mark.parametrize("main", MAINS)
 def test_mains_drive_valves_as_the_law_says(tmp_path, main):
+    block = DeviceBlock(tick_s=TICK_MS / 1e3)
+    block["START_TICKS"] = 5
+    (tmp_path / "pilot.0").write_bytes(pack_block(block))
     done = run(tmp_path, main, leaking=False)
     assert done.returncode == 0, done.stderr
     timer, *ticks, last = done.stdout.splitlines()
     assert timer == MAINS[main][1]
-    law = Controller(Block(tick_s=TICK_MS / 1e3))
+    device = SupervisedController(block)
     drives = []
     for k, line in enumerate(ticks):
-        drive, fill, vent, late = map(int, line.split())
-        law.tick(30_000 >> 1, (10_000 + 900 * k) >> 1, 32_768 >> 1)
-        drives.append(law.word("DRIVE"))
+        drive, fill, vent, lamp, weight = map(int, line.split())
+        counts = (30_000 >> 1, (10_000 + 900 * k) >> 1, 32_768 >> 1)
+        device.tick(*counts, late_ticks=1 if k % 20 == 0 else 0)
+        drives.append(device.word("DRIVE"))
         assert drive == drives[-1]
         duty = abs(drive) * 32_767 // 12_500
         assert (fill, vent) == ((duty, 0) if drive > 0 else (0, duty))
-        assert late == k // 20 + 1
+        assert (lamp, weight) == (device.word("LAMP"), device.word("LATE_WEIGHT"))
+    assert device.condition == "running"
     assert min(drives) < 0 < max(drives)
-    # A tick that finds the last one still running is late, too.
-    assert int(last) == 4
+    # A tick that finds the last one still running is missed.
+    assert int(last) == 1
+
+
+def test_mains_without_stored_parameters_keep_the_safe_output(tmp_path):
+    done = run(tmp_path, "main_rp2", leaking=False)
+    assert done.returncode == 0, done.stderr
+    _, *ticks, _ = done.stdout.splitlines()
+    assert {int(line.split()[0]) for line in ticks} == {-25_000}
 
 
 def test_mains_heap_lock_sees_an_allocation_in_the_callback(tmp_path):
