@@ -30,9 +30,10 @@ def faults_markdown() -> str:
     ]
     for row, fault in enumerate(FAULTS):
         after = fault[TICKS_WORD] or "2 ticks a parameter"
+        ends = WAYS_BACK[int(fault[WAITS])] if fault[STOPS] else "with its cause"
         lines.append(
             f"| {row + 1} | {fault[LABEL]} | {fault[SEEN]} | {after} "
-            f"| {OUTPUTS[int(fault[STOPS])]} | {WAYS_BACK[int(fault[WAITS])]} |"
+            f"| {OUTPUTS[int(fault[STOPS])]} | {ends} |"
         )
     return "\n".join(lines) + "\n"
 
