@@ -1,10 +1,10 @@
 """`integer-pilot tradeoff`: what more speed costs in overshoot and valve travel."""
 
 import argparse
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from host_sim.cli.options import add_report, add_scenario, print_json
+from host_sim.cli.tuned import add_tuning
 from host_sim.errors import InputError
 
 if TYPE_CHECKING:
@@ -20,41 +20,31 @@ def add_parser(commands: "argparse._SubParsersAction[Any]") -> None:
     parser.add_argument(
         "--choose", type=int, metavar="NUMBER", help="a point of the front, to write"
     )
-    parser.add_argument(
-        "--write", type=Path, metavar="FILE", help="write the scenario with its gains"
-    )
-    parser.add_argument(
-        "--block", type=Path, metavar="FILE", help="write its parameters (JSON)"
-    )
-    parser.add_argument(
-        "--seed", type=int, default=1, help="of the search (default: 1)"
-    )
+    add_tuning(parser)
     parser.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> None:
     """Follow the front, then print and write what was asked for."""
-    from host_sim.cli.tuned import write_block, write_scenario
+    from host_sim.cli.tuned import check_files, read_identified, write_law
     from host_sim.scenario.load import load_scenario
-    from host_sim.show.files import check_writable
     from host_sim.show.progress import sharing
     from host_sim.show.style import check_picture, save
     from host_sim.show.tradeoff import show_trade_off, trade_off_figure
     from host_sim.tune.front import trade_off
 
-    check_writable(args.plot, args.write, args.block, kept=args.scenario)
+    check_files(args)
     check_picture(args.plot)
     if (args.write or args.block) and args.choose is None:
         raise InputError("--choose: missing; name the point to write, such as 3")
     scenario = load_scenario(args.scenario)
+    model = read_identified(args.model, scenario)
     with sharing() as progress:
-        found = trade_off(scenario, args.seed, progress)
+        found = trade_off(scenario, args.seed, progress, model)
     if args.plot:
         save(trade_off_figure(found), args.plot)
     if args.choose is not None:
-        row = _point(found, args.choose)
-        write_scenario(args.write, args.scenario, row.law)
-        write_block(args.block, row.law)
+        write_law(args, _point(found, args.choose).law)
     if args.json:
         print_json(_as_dict(found))
     else:
@@ -70,7 +60,7 @@ def _point(found: "TradeOff", number: int) -> "Row":
 
 
 def _as_dict(found: "TradeOff") -> dict[str, Any]:
-    from host_sim.tune.reasons import row_as_dict
+    from host_sim.tune.reasons import notes, row_as_dict
 
     limits = found.scenario.limits
     recommended = found.recommended
@@ -81,4 +71,5 @@ def _as_dict(found: "TradeOff") -> dict[str, Any]:
         "present": row_as_dict(found.present, limits),
         "rules": [row_as_dict(row, limits) for row in found.rule_rows],
         "recommended": recommended and recommended.name,
+        "notes": notes(found.bench),
     }

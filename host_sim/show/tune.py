@@ -9,7 +9,7 @@ from host_sim.show.figures import setpoint_pa, shown_pressure
 from host_sim.show.style import BLUE, GREY, INK, ORANGE, TEAL, new_figure
 from host_sim.show.tables import NOT_KNOWN, console, new_table, show_cautions
 from host_sim.tune.bench import Row
-from host_sim.tune.reasons import reasons
+from host_sim.tune.reasons import notes, reasons
 from host_sim.tune.tune import Tuned
 from host_sim.tune.verify import Verified
 
@@ -34,10 +34,7 @@ def show_tuned(tuned: Tuned, verified: list[Verified]) -> None:
         f"{limits.travel:g} strokes a step; settling adds up all steps, one that does "
         "not settle as its whole window and more"
     )
-    for asked in tuned.bench.asked:
-        for refusal in asked.answers.refusals:
-            out.print(f"note: {refusal.rule.name}{asked.suffix}: {refusal.reason}")
-    for note in tuned.bench.notes:
+    for note in notes(tuned.bench):
         out.print(f"note: {note}")
     out.print()
     for sentence in reasons(tuned):

@@ -18,6 +18,10 @@ from host_sim.tune.rules_trial import model_loop
 
 DRIVE = "1"
 """Input unit of a model whose input is the drive."""
+USE = (
+    "{}: the rules were asked about its model, and Ms counts on it too; settling, "
+    "overshoot and travel are those of the scenario's family"
+)
 AGREEMENT = 1.25
 """Factor between ultimate gains up to which scenario and record agree."""
 
@@ -58,13 +62,16 @@ def identified(scenario: Scenario, held: ModelFile) -> Identified:
     low_pa, high_pa = scenario.pressure_range_pa
     law, late = scenario.law, scenario.compute_delay_ticks
     model = replace(held.model, gain=held.model.gain / (high_pa - low_pa))
-    facts = facts_of_model(model, law.tick_s, loop_delay_s(law, late))
+    try:
+        facts = facts_of_model(model, law.tick_s, loop_delay_s(law, late))
+    except InputError as reason:
+        raise InputError(f"{held.record}: {reason}") from None
     trial = model_loop(model, law.tick_s)
     loop = open_loop(trial.plant, trial.channel, trial.law, late)
     return Identified(
         loop=SmallLoop(f"the identified model of {held.record}", loop),
         facts=facts,
-        notes=tuple(_doubts(scenario, held, facts)),
+        notes=(USE.format(held.record), *_doubts(scenario, held, facts)),
     )
 
 

@@ -3,7 +3,7 @@
 from host_sim.law.quantise import quantise
 from host_sim.law.read_back import kept_gains
 from host_sim.scenario.tuning import Limits
-from host_sim.tune.bench import Row
+from host_sim.tune.bench import Bench, Row
 from host_sim.tune.rest import smallest_seen
 from host_sim.tune.tune import Tuned
 
@@ -27,7 +27,7 @@ def reasons(tuned: Tuned) -> list[str]:
         f"within the limits: {best.settling_s:.2f} s for all steps, {_against(tuned)}.",
         f"Set-point weight {choice.weight:.2g}: so much of a step passes the "
         "proportional term at once; less holds the overshoot down.",
-        f"Derivative filter {1e3 * choice.filter_s:.3g} ms, td over "
+        f"Derivative filter {choice.filter_s:.3g} s, td over "
         f"{choice.td_s / choice.filter_s:.2g}; tracking {choice.tracking_s:.3g} s, "
         f"{choice.tracking_s / choice.ti_s:.2g} ti: found together with the gains.",
         _of_deadband(tuned),
@@ -58,8 +58,8 @@ def _of_deadband(tuned: Tuned) -> str:
     return (
         f"Deadband {100 * tuned.choice.deadband:.3g} %, acting again half as much "
         f"beyond: noise and converter move the reading by {100 * seen:.2g} %, and the "
-        f"output must come to rest; it reverses {best.reversals:.0f} times in "
-        f"{watched_s:.3g} s, noise apart, on {best.worst['hunting']}."
+        f"output must come to rest; reversals in {watched_s:.3g} s, noise apart: "
+        f"{best.reversals:.0f}, on {best.worst['hunting']}."
     )
 
 
@@ -90,6 +90,16 @@ def _of_quantisation(tuned: Tuned) -> str:
         f"The board keeps these gains within {100 * abs(worst.relative_error):.2g} % "
         f"({worst.name} is furthest off)."
     )
+
+
+def notes(bench: Bench) -> list[str]:
+    """Say which rules did not answer, and what a reader of a model should know."""
+    refused = [
+        f"{refusal.rule.name}{asked.suffix}: {refusal.reason}"
+        for asked in bench.asked
+        for refusal in asked.answers.refusals
+    ]
+    return [*refused, *bench.notes]
 
 
 def row_as_dict(row: Row, limits: Limits) -> dict[str, object]:
