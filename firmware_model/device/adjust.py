@@ -72,6 +72,14 @@ def highest(device, row, number) -> None:
         _read_with(device, row, number, ((slot, 1), (slot + 1, SHIFT[1])))
 
 
+def factory(device, row, number) -> None:
+    """Give the number that a setting has in a fresh block, all else as it is."""
+    slot = row[SLOT]
+    slots = (slot,) if row[KIND] <= _LAST_KIND_OF_ONE_WORD else (slot, slot + 1)
+    edits = [(each, DEVICE_PARAMETERS[each][2]) for each in slots]
+    _read_with(device, row, number, edits)
+
+
 def put(device, row, number) -> int:
     """Change a setting, as all settings are changed: whole and without a bump.
 
