@@ -1,0 +1,1 @@
+"""Acceptance: sequences on a rig, their figures, and what limits say of them."""
