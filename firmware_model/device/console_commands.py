@@ -278,8 +278,7 @@ def _calibration_rows(header: str, which: int):
     )
 
 
-COMMANDS = (
-    *STATUS,
+_OWN = (
     ("SYSTem:VERSion", None, tell_version, False),
     ("SYSTem:PROTection", protect, tell_protection, False),
     ("SYSTem:CONDition", None, tell_condition, False),
@@ -303,14 +302,15 @@ COMMANDS = (
     ("OUTPut:MODE", set_mode, tell_mode, True),
     ("OUTPut:LEVel", set_level, _teller(_DEMAND, 250, 2), True),
     ("OUTPut:ACTive", None, tell_active, False),
-    *_calibration_rows("CALibration:CURRent", 0),
-    *_calibration_rows("CALibration:PRESsure", 1),
     ("MEMory:SAVE", save, None, True),
     ("MEMory:RESTore", restore, None, True),
     ("MEMory:FACTory", take_factory, None, True),
     ("MEMory:UNSaved", None, tell_unsaved, False),
     ("MEMory:WORD", set_word, tell_word, True),
-    *RELAY,
 )
+_CALIBRATION = _calibration_rows("CALibration:CURRent", 0) + _calibration_rows(
+    "CALibration:PRESsure", 1
+)
+COMMANDS = STATUS + _OWN + _CALIBRATION + RELAY
 
 __all__ = ["COMMANDS", "COMMON"]

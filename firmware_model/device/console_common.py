@@ -153,11 +153,14 @@ def _rows_of(header: str, register_of):
     )
 
 
-STATUS = (
+_OWN = (
     ("SYSTem:ERRor", None, tell_next_error, False),
     ("SYSTem:ERRor:NEXT", None, tell_next_error, False),
     ("SYSTem:ERRor:COUNt", None, tell_error_count, False),
     ("STATus:PRESet", preset, None, False),
-    *_rows_of("STATus:QUEStionable", lambda status: status.questionable),
-    *_rows_of("STATus:OPERation", lambda status: status.operation),
+)
+STATUS = (
+    _OWN
+    + _rows_of("STATus:QUEStionable", lambda status: status.questionable)
+    + _rows_of("STATus:OPERation", lambda status: status.operation)
 )
