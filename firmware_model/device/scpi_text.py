@@ -137,6 +137,20 @@ def number_text(number) -> str:
     return line[: write(number, line, 0)].decode()
 
 
+def short_text(number, width: int) -> str:
+    """Write a number in so many columns, rounded as far as it must be.
+
+    >>> short_text([123_456_789, -12], 8)
+    '0.000123'
+    """
+    digits, exponent = number
+    text = number_text((digits, exponent))
+    while len(text) > width and exponent < 0:
+        digits, exponent = (digits + 5) // 10, exponent + 1
+        text = number_text((digits, exponent))
+    return text
+
+
 def ratio_text(top: int, bottom: int, places: int) -> str:
     """Write a ratio with so many decimal places.
 
