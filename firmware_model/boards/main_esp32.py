@@ -11,4 +11,4 @@ from firmware_model.boards.pins import ESP32
 
 pilot = Pilot(ESP32)
 pilot.start(Timer(0), hard=False)
-pilot.guard()
+pilot.serve()

@@ -11,4 +11,4 @@ from firmware_model.boards.pins import RP2040
 
 pilot = Pilot(RP2040)
 pilot.start(Timer(-1), hard=True)
-pilot.guard()
+pilot.serve()

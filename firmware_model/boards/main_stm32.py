@@ -11,4 +11,4 @@ from firmware_model.boards.pins import STM32
 
 pilot = Pilot(STM32)
 pilot.start(Timer(-1), hard=True)
-pilot.guard()
+pilot.serve()

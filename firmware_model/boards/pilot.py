@@ -8,6 +8,8 @@ board and its software are not a safety function; not for hazardous areas; local
 codes come first.
 """
 
+from select import POLLIN, poll
+from sys import stdin, stdout
 from time import ticks_diff, ticks_us
 
 from machine import ADC, PWM, WDT, Pin, Timer
@@ -15,7 +17,11 @@ from micropython import alloc_emergency_exception_buf, const
 
 from firmware_model.boards.pins import TICK_MS, VALVE_HZ
 from firmware_model.device.banks_file import FileBanks
+from firmware_model.device.console import Console
 from firmware_model.device.device import Device
+from firmware_model.device.link import Link
+from firmware_model.device.menu import Menu
+from firmware_model.device.port import Port
 from firmware_model.device.store import Store
 
 _CURRENT_COUNTS = const(0)
@@ -27,6 +33,8 @@ _LATE = const(42)
 _LAMP = const(62)
 _LATE_LIMIT = const(1_000)
 _WATCHDOG_MS = const(1_000)
+_KEYS_US = const(20_000)
+IDENTITY = "integer-pilot,pilot,0,0.1.0"
 _PERIOD_US = 1_000 * TICK_MS
 
 
@@ -38,11 +46,13 @@ class Pilot:
     device : Device
         With the parameters stored in the files ``pilot.0`` and ``pilot.1``. A board
         that has stored none keeps the safe output until some are saved.
+    console, menu : Console, Menu
+        On the serial line, which they share with the link, and on the keys.
     """
 
     def __init__(self, pins: "tuple[int | str, ...]") -> None:
         alloc_emergency_exception_buf(100)
-        current, pressure, supply, fill, vent, lamp = pins
+        current, pressure, supply, fill, vent, lamp, less, more, set_ = pins
         self.current = ADC(Pin(current))
         self.pressure = ADC(Pin(pressure))
         self.supply = ADC(Pin(supply))
@@ -51,6 +61,13 @@ class Pilot:
         self.lamp = Pin(lamp, Pin.OUT)
         self.device = Device(Store(FileBanks("pilot"), _PERIOD_US))
         self.state = self.device.state
+        self.console = Console(self.device, stdout.buffer.write, IDENTITY)
+        link = Link(self.device, True, False)
+        self.port = Port(link, self.console, stdout.buffer.write)
+        self.polled = poll()
+        self.polled.register(stdin, POLLIN)
+        self.menu = Menu(self.device)
+        self.keys = [Pin(key, Pin.IN, Pin.PULL_UP) for key in (less, more, set_)]
         self.missed = 0
         self.running = False
         self.last_us = ticks_us()
@@ -117,15 +134,41 @@ class Pilot:
             self.fill.duty_u16(0)
             self.vent.duty_u16(duty)
 
-    def guard(self) -> None:
-        """Feed the watchdog for as long as ticks go on; never returns.
+    def serve(self) -> None:
+        """Serve the serial line, the keys and the watchdog; never returns.
 
-        A law that no longer ticks resets the board, and a board in reset drives no
+        A device that no longer ticks resets the board, and a board in reset drives no
         valve.
         """
         watchdog = WDT(timeout=_WATCHDOG_MS)
         seen = -1
+        keys_at_us = ticks_us()
         while True:
             if self.state[_TICKS] != seen:
                 seen = int(self.state[_TICKS])
                 watchdog.feed()
+            self.serve_line()
+            if ticks_diff(ticks_us(), keys_at_us) >= _KEYS_US:
+                keys_at_us = ticks_us()
+                self.serve_keys()
+
+    def serve_line(self) -> None:
+        """Take what has come on the serial line, and send what is streamed."""
+        for _, events in self.polled.poll(0):
+            if events & POLLIN:
+                byte = stdin.buffer.read(1)
+                if byte:
+                    self.port.take(byte[0])
+        self.console.serve()
+
+    def serve_keys(self) -> None:
+        """Look at the keys, which pull their pins down; show both lines."""
+        levels = 0
+        for place, key in enumerate(self.keys):
+            if not key.value():
+                levels |= 1 << place
+        self.menu.serve(levels)
+        self.show(*self.menu.screen.lines)
+
+    def show(self, upper: bytearray, lower: bytearray) -> None:
+        """Show two lines of sixteen characters; a board with a display replaces it."""

@@ -18,9 +18,9 @@ timers = []
 
 
 class Pin:
-    OUT = 1
+    IN, OUT, PULL_UP = 0, 1, 2
 
-    def __init__(self, name, mode=0):
+    def __init__(self, name, mode=-1, pull=-1):
         self.name = name
         if mode == Pin.OUT:
             duties[name] = 0
@@ -95,7 +95,7 @@ def run(main, family, leaking):
 
     from firmware_model.boards import pins
 
-    current, pressure, supply, fill, vent, lamp = getattr(pins, family)
+    current, pressure, supply, fill, vent, lamp = getattr(pins, family)[:6]
     readings.update({current: 30_000, pressure: 10_000, supply: 32_768})
     pilot = start(main)
     ((number, mode, period, callback, hard),) = timers

@@ -4,9 +4,16 @@ import json
 import re
 
 import pytest
+from required import require
 
+from firmware_model.device import protocol
 from host_sim.cli.main import main
-from host_sim.device.device_block import device_block
+from host_sim.device.block_text import read_stored
+from host_sim.device.device_block import DeviceBlock, device_block
+from host_sim.device.link import DeviceLink
+from host_sim.device.opened import open_line
+from host_sim.device.transfer import fetch, send
+from host_sim.prove.engines import ENGINES
 from host_sim.scenario.load import load_scenario, shipped_scenario_path
 
 PRESS = shipped_scenario_path()
@@ -60,3 +67,34 @@ def test_cli_parameters_refuses_in_one_line(tmp_path, capsys, name, content, sai
 def test_cli_parameters_refuses_a_file_that_is_not_there(tmp_path, capsys):
     assert main(["parameters", "show", str(tmp_path / "none.block")]) == 2
     assert "none.block: No such file" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("device", ["model", "unix"])
+def test_cli_parameters_sends_and_fetches(tmp_path, capsys, device):
+    if device == "unix":
+        unix = next(e for e in ENGINES if e.name == "MicroPython unix, bytecode")
+        require(unix.missing(), unix.remedy)
+    assert main(["parameters", "send", str(PRESS), device]) == 0
+    assert "113 parameters saved" in capsys.readouterr().out
+    fetched = tmp_path / "fetched.block"
+    assert main(["parameters", "fetch", device, str(fetched)]) == 0
+    # A device that lives no longer than its link has the factory's words.
+    factory = DeviceBlock(tick_s=0.01)
+    assert read_stored(fetched).block.words == factory.words
+
+
+def test_cli_parameters_refuses_a_port_that_is_not_there(tmp_path, capsys):
+    target = tmp_path / "fetched.block"
+    assert main(["parameters", "fetch", "/dev/ttyNONE", str(target)]) == 2
+    error = capsys.readouterr().err
+    assert error.count("\n") == 1
+    assert "/dev/ttyNONE" in error
+    assert not target.exists()
+
+
+def test_transfer_keeps_what_was_sent():
+    with DeviceLink(open_line("model", 10_000)) as link:
+        block = device_block(load_scenario(PRESS))
+        send(link, block)
+        link.command(protocol.RESTORE)
+        assert fetch(link).words == block.words

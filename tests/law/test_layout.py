@@ -23,6 +23,8 @@ BOARD_IMPORTS = {
     "machine",
     "microbit",
     "micropython",
+    "select",
+    "sys",
     "time",
 }
 
