@@ -125,8 +125,8 @@ def apart(state, params) -> int:
     active = int(state[_ACTIVE])
     if active != 0 and active != _SHUT:  # noqa: PLR1714 (a tuple would allocate)
         return 0
-    distance = abs(int(state[_SETPOINT]) - int(state[_PRESSURE]))
-    return 1 if int(distance) > int(params[_APART]) else 0
+    error = int(distance(int(state[_SETPOINT]), int(state[_PRESSURE])))
+    return 1 if error > int(params[_APART]) else 0
 
 
 def moved(state, params) -> int:
@@ -136,8 +136,21 @@ def moved(state, params) -> int:
     --------------------
     A difference of counts is at most 32 767.
     """
-    distance = abs(int(state[_PRESSURE_COUNTS]) - int(state[_REST_COUNTS]))
-    return 1 if int(distance) > int(params[_STUCK_COUNTS]) else 0
+    way = int(distance(int(state[_PRESSURE_COUNTS]), int(state[_REST_COUNTS])))
+    return 1 if way > int(params[_STUCK_COUNTS]) else 0
+
+
+def distance(one: int, other: int) -> int:
+    """Give the size of a difference.
+
+    Scaling and overflow
+    --------------------
+    Two words of at most 32 767.
+
+    >>> distance(3, 7), distance(7, 3)
+    (4, 4)
+    """
+    return one - other if one > other else other - one
 
 
 def lasts(state, timer: int, ticks: int, bad: int) -> int:
@@ -147,7 +160,7 @@ def lasts(state, timer: int, ticks: int, bad: int) -> int:
     --------------------
     At most the ticks, 2**20.
     """
-    count = min(int(state[timer]) + 1, ticks) if bad else 0
+    count = int(clamp(int(state[timer]) + 1, 0, ticks)) if bad else 0
     state[timer] = count
     return 1 if count >= ticks else 0
 

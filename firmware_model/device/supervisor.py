@@ -1,9 +1,9 @@
 """Around every tick: start-up, modes, faults, and what the lamp says.
 
-`run` is what a board calls once a tick. `guide` tells the law who commands the
-output; `judge` looks at what the law saw and at what only shows over time. All
-faults stand in `faults`, with how soon each is found and how it ends. The state's
-words and their slots: `layout`.
+`run` is what a board calls once a tick; its stages look like the law's. `guide` tells
+the law who commands the output; the others find, hold and end faults. All faults stand
+in `faults`, with how soon each is found and how it ends; how they are found stands in
+`detect`, the words and their slots in `layout`.
 """
 
 from firmware_model.device.block import put_word
@@ -75,7 +75,7 @@ def start(state, params):
 
 
 def run(state, params):
-    """Do one tick: guide, the law, judge.
+    """Do one tick: tell the law its mode, run it, find and hold faults, go on.
 
     Call it exactly once a sampling time, with the three counts and LATE written
     before, and DRIVE and LAMP read after.
@@ -86,7 +86,12 @@ def run(state, params):
     """
     guide(state, params)
     tick(state, params)
-    judge(state, params)
+    find(state, params)
+    check(state, params)
+    hold_faults(state, params)
+    change_condition(state, params)
+    blink(state, params)
+    finish(state, params)
 
 
 def guide(state, params):
@@ -109,26 +114,19 @@ def guide(state, params):
     state[_MODE] = mode
 
 
-def judge(state, params):
-    """Find the faults, hold them, and go from one phase to the next.
+def find(state, params):
+    """Note the faults that are seen now.
 
     Scaling and overflow
     --------------------
-    Bits and timers; see the parts.
+    Bits alone; timers in `detect`.
     """
     present = int(seen_by_law(state, params))
     present |= int(seen_in_pressure(state, params))
     present |= int(seen_in_time(state, params))
-    check(state, params)
     if int(state[_BLOCK_BAD]) or int(state[_CHECK_BAD]):
         present |= _PARAMETERS_ARE_BAD
     state[_PRESENT] = present
-    hold_faults(state, params, present)
-    change_phase(state, params)
-    blink(state, params)
-    state[_LATE] = 0
-    if int(state[_CHANGING]) == _CHANGED:
-        state[_CHANGING] = 0
 
 
 def check(state, params):
@@ -169,7 +167,7 @@ def take_parameters(state, params):
     state[_CHECK_BAD] = 0
 
 
-def hold_faults(state, params, present: int):
+def hold_faults(state, params):
     """Keep a fault until its cause is gone long enough, or is confirmed as gone.
 
     Scaling and overflow
@@ -177,6 +175,7 @@ def hold_faults(state, params, present: int):
     Bits and a timer.
     """
     held = int(state[_HELD])
+    present = int(state[_PRESENT])
     if held == 0:
         state[_FIRST] = lowest_bit(present)
     held |= present
@@ -220,7 +219,7 @@ def lowest_bit(bits: int) -> int:
     return 0
 
 
-def change_phase(state, params):
+def change_condition(state, params):
     """Go from start-up to running, into a fault, and back.
 
     Scaling and overflow
@@ -272,3 +271,15 @@ def blink(state, params):
         state[_LAMP] = 1 if int(state[_CONDITION]) == _RUNNING else 0
     else:
         state[_LAMP] = 1 if beat < first + first and beat & 1 == 0 else 0
+
+
+def finish(state, params):
+    """Forget the inputs that count once; takes what every stage takes.
+
+    Scaling and overflow
+    --------------------
+    Writes zeros.
+    """
+    state[_LATE] = 0
+    if int(state[_CHANGING]) == _CHANGED:
+        state[_CHANGING] = 0

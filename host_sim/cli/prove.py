@@ -25,15 +25,16 @@ def add_parser(commands: "argparse._SubParsersAction[Any]") -> None:
 
 def run(args: argparse.Namespace) -> None:
     """Prove, print, write; exit with 1 when the proof fails."""
-    from host_sim.prove.proof import prove_law
+    from host_sim.prove.proof import prove_device, prove_law
     from host_sim.show.proof import proof_as_dict, show_proof, write_table
 
-    proof = prove_law()
+    proof, device = prove_law(), prove_device()
     if args.table:
         write_table(args.table, proof)
     if args.json:
-        print_json(proof_as_dict(proof))
+        print_json({**proof_as_dict(proof), "device": proof_as_dict(device)})
     else:
-        show_proof(proof)
-    if not proof.holds:
+        show_proof(proof, "law")
+        show_proof(device, "device's tick around it")
+    if not (proof.holds and device.holds):
         sys.exit(NOT_PROVED)

@@ -10,6 +10,7 @@ its paths are joined when it returns. Nothing outside is changed.
 """
 
 import ast
+import re
 from collections.abc import Callable, Iterator, Mapping
 from functools import wraps
 from pathlib import Path
@@ -21,6 +22,8 @@ from host_sim.prove.interval import Interval
 from host_sim.prove.interval_paths import LAW_MARK, Paths
 
 PACKAGE = "firmware_model.law."
+DEVICE = "firmware_model.device."
+DEVICE_TICK = ("detect", "supervisor")
 FOLDER = Path(layout.__file__).parent
 _POINT = "__point__"
 _WRAPPED = "proved_function"
@@ -33,6 +36,30 @@ def law_sources() -> dict[str, str]:
         for path in sorted(FOLDER.glob("*.py"))
         if path.stem != "__init__"
     }
+
+
+def device_sources() -> dict[str, str]:
+    """Read the sources of a device's tick by module name, the law's among them.
+
+    The check of the parameters works on bytes and is left out; so is `start`.
+    """
+    sources = law_sources()
+    folder = FOLDER.parent / "device"
+    own = {
+        name: (folder / f"{name}.py").read_text() for name in ("layout", *DEVICE_TICK)
+    }
+    tables = own["layout"].replace(
+        "from firmware_model.law.layout import", "PACKAGED ="
+    )
+    tables = re.sub(r"PACKAGED =.*?\n\n", "\n", tables, flags=re.DOTALL)
+    names = "STATE, PARAMETERS = DEVICE_STATE, DEVICE_PARAMETERS\n"
+    sources["layout"] += tables + names
+    nothing = "def {}(*_):\n    return 0\n"
+    sources["block"], sources["crc"] = (
+        nothing.format("put_word"),
+        nothing.format("crc16"),
+    )
+    return sources | {name: own[name] for name in DEVICE_TICK}
 
 
 class _Lift(ast.NodeTransformer):
@@ -89,6 +116,7 @@ class Law:
         known = {
             "int": _keep,
             "range": self._range,
+            "bytearray": _keep,
             "__import__": self._import,
         }
         return {
@@ -101,9 +129,10 @@ class Law:
     def _import(self, name: str, *_: object) -> SimpleNamespace:
         if name == "micropython":
             return SimpleNamespace(const=_keep)
-        if not name.startswith(PACKAGE):
-            raise ImportError(f"the law imports {name}")
-        return SimpleNamespace(**self.module(name.removeprefix(PACKAGE)))
+        for package in (PACKAGE, DEVICE):
+            if name.startswith(package):
+                return SimpleNamespace(**self.module(name.removeprefix(package)))
+        raise ImportError(f"the law imports {name}")
 
     def _range(self, *ends: Interval) -> Iterator[Interval]:
         return map(self.paths.point, range(*ends))

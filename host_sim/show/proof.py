@@ -14,12 +14,12 @@ END = "<!-- edge:end -->"
 TIGHTEST = 10
 
 
-def show_proof(proof: Proof) -> None:
-    """Print what was shown, the tightest lines, and what failed."""
+def show_proof(proof: Proof, what: str) -> None:
+    """Print what was shown of the law or device, tightest lines, and what failed."""
     out = console()
     verdict = "proved" if proof.holds else "NOT proved"
     out.print(
-        f"{verdict}: no intermediate of the law leaves +-{_grouped(LIMIT)}, and every "
+        f"{verdict}: no intermediate of the {what} leaves +-{_grouped(LIMIT)}, and every "
         "state word stays within its declared range"
     )
     out.print(
