@@ -22,6 +22,7 @@ from firmware_model.device.device import Device
 from firmware_model.device.link import Link
 from firmware_model.device.menu import Menu
 from firmware_model.device.port import Port
+from firmware_model.device.relay import Relay
 from firmware_model.device.store import Store
 
 _CURRENT_COUNTS = const(0)
@@ -61,12 +62,14 @@ class Pilot:
         self.lamp = Pin(lamp, Pin.OUT)
         self.device = Device(Store(FileBanks("pilot"), _PERIOD_US))
         self.state = self.device.state
-        self.console = Console(self.device, stdout.buffer.write, IDENTITY)
+        self.relay = Relay(self.device)
+        write = stdout.buffer.write
+        self.console = Console(self.device, write, IDENTITY, self.relay)
         link = Link(self.device, True, False)
-        self.port = Port(link, self.console, stdout.buffer.write)
+        self.port = Port(link, self.console, write)
         self.polled = poll()
         self.polled.register(stdin, POLLIN)
-        self.menu = Menu(self.device)
+        self.menu = Menu(self.device, self.relay)
         self.keys = [Pin(key, Pin.IN, Pin.PULL_UP) for key in (less, more, set_)]
         self.missed = 0
         self.running = False
@@ -101,6 +104,7 @@ class Pilot:
         self.state[_CURRENT_COUNTS] = self.current.read_u16() >> 1
         self.state[_PRESSURE_COUNTS] = self.pressure.read_u16() >> 1
         self.state[_SUPPLY_COUNTS] = self.supply.read_u16() >> 1
+        self.relay.advance()
         self.device.tick()
         self.set_valves(int(self.state[_DRIVE]))
         self.lamp.value(int(self.state[_LAMP]))

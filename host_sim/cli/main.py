@@ -6,13 +6,18 @@ from collections.abc import Sequence
 
 from host_sim.cli import (
     build,
+    calibration,
     compare,
     convert,
     demo,
+    device,
     export,
+    faults,
     identify,
     info,
+    loop,
     margins,
+    parameters,
     prove,
     quantise,
     rules,
@@ -43,6 +48,7 @@ def build_parser() -> argparse.ArgumentParser:
     for command in (
         demo,
         step,
+        loop,
         compare,
         margins,
         identify,
@@ -54,10 +60,14 @@ def build_parser() -> argparse.ArgumentParser:
         select,
         convert,
         savings,
+        calibration,
+        faults,
         prove,
         vectors,
         export,
         build,
+        device,
+        parameters,
         info,
     ):
         command.add_parser(commands)

@@ -60,8 +60,32 @@ def study(
     Study
         Without agreement when interrupted.
     """
+    return study_run(scenario, run(scenario, engine, each_tick), each_tick, engine)
+
+
+def study_run(
+    scenario: Scenario,
+    done: Run,
+    each_tick: Progress | None = None,
+    engine: Engine = "auto",
+) -> Study:
+    """Study a run that is there, whoever ran the integer law in it.
+
+    Parameters
+    ----------
+    scenario : Scenario
+    done : Run
+    each_tick : callable, optional
+        Called after each tick of the float reference.
+    engine : str
+        For the estimate of the integration error.
+
+    Returns
+    -------
+    Study
+        Without agreement when the run, or the reference's, is not whole.
+    """
     block = quantise(scenario.law)
-    done = run(scenario, engine, each_tick)
     agreement = None
     low_pa, high_pa = scenario.pressure_range_pa
     if done.ticks == scenario.ticks:

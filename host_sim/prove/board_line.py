@@ -64,10 +64,14 @@ class BoardLine:
     ----------
     emulator : Emulator
         Already started; its line shows the board's prompt.
+
+    Attributes
+    ----------
+    emulator : Emulator
     """
 
     def __init__(self, emulator: Emulator) -> None:
-        self._emulator = emulator
+        self.emulator = emulator
         self._came = b""
         self._deadline_s = 0.0
 
@@ -75,7 +79,7 @@ class BoardLine:
         """Wait for the prompt, change to its raw mode, send the helpers."""
         self._start_clock()
         self._until(b">>> ")
-        self._emulator.send(_RAW_MODE)
+        self.emulator.send(_RAW_MODE)
         self._until(b"raw REPL; CTRL-B to exit\r\n>")
         for helper in _HELPERS:
             self.ask(helper)
@@ -122,9 +126,9 @@ class BoardLine:
             What it printed before.
         """
         self._start_clock()
-        self._emulator.send(_PLAIN_MODE)
+        self.emulator.send(_PLAIN_MODE)
         self._until(b">>> ")
-        self._emulator.send(_END)
+        self.emulator.send(_END)
         return self._until(mark.encode()).decode()
 
     def exchange(
@@ -158,17 +162,23 @@ class BoardLine:
             while sum(waiting) + len(piece) > _LINE_BYTES:
                 waiting.popleft()
                 yield self._record(reply_bytes)
-            self._emulator.send(piece)
+            self.emulator.send(piece)
             waiting.append(len(piece))
         for _ in islice(waiting, len(waiting)):
             yield self._record(reply_bytes)
         self._finish()
 
+    def hand_over(self, code: str) -> None:
+        """Run code that goes on for ever; the line is the caller's from now on."""
+        # The prompt takes byte 3 for an interrupt until it is told not to.
+        self._type(f"ready()\n{code}")
+        self._record(0)
+
     def _type(self, code: str) -> None:
         self._start_clock()
         raw = code.encode() + _END
         for k in range(0, len(raw), _TYPED_BYTES):
-            self._emulator.send(raw[k : k + _TYPED_BYTES])
+            self.emulator.send(raw[k : k + _TYPED_BYTES])
             if len(raw) > _LINE_BYTES:
                 time.sleep(_TYPED_PAUSE_S)
         self._until(b"OK")
@@ -194,12 +204,12 @@ class BoardLine:
 
     def _until(self, mark: bytes) -> bytes:
         while mark not in self._came:
-            self._came += self._emulator.receive(self._deadline_s)
+            self._came += self.emulator.receive(self._deadline_s)
         found, self._came = self._came.split(mark, 1)
         return found
 
     def _exactly(self, count: int) -> bytes:
         while len(self._came) < count:
-            self._came += self._emulator.receive(self._deadline_s)
+            self._came += self.emulator.receive(self._deadline_s)
         found, self._came = self._came[:count], self._came[count:]
         return found

@@ -32,7 +32,7 @@ class Emulator:
     """
 
     def __init__(self, command: list[str]) -> None:
-        self._command = _dying_with_parent() + command
+        self._command = dying_with_parent() + command
         self._process: subprocess.Popen[bytes] | None = None
 
     def __enter__(self) -> Self:
@@ -153,7 +153,7 @@ def run_to_end(command: list[str], folder: Path, timeout_s: float) -> str:
     """
     try:
         done = subprocess.run(
-            _dying_with_parent() + command,
+            dying_with_parent() + command,
             cwd=folder,
             stdin=subprocess.DEVNULL,
             capture_output=True,
@@ -174,7 +174,8 @@ def run_to_end(command: list[str], folder: Path, timeout_s: float) -> str:
     return done.stdout
 
 
-def _dying_with_parent() -> list[str]:
+def dying_with_parent() -> list[str]:
+    """Give the start of a command whose process dies with this one, if possible."""
     # A killed interpreter runs no handler; the kernel then has to do it.
     program = shutil.which("setpriv")
     return [program, "--pdeathsig", "KILL"] if program else []

@@ -100,7 +100,7 @@ def test_console_knows_every_mandatory_command(open_pilot, command):
         ("OUTP:SAFE SOMETIMES", -224, 4),
         ("OUTP:HIGH -50;LOW 50", -221, 4),
         ("OUTP:LEV 3", -221, 4),
-        ("SOUR:PRES:REL:STAR", -241, 4),
+        ("SOUR:PRES:REL:ACC", -221, 4),
         ("S" * 300, -363, 3),
     ],
 )
@@ -324,3 +324,30 @@ def test_console_agrees_with_the_settings_table(pilot):
             adjust.get(pilot.device, row, number)
             told = Fraction(pilot.say(f"{row[HEADER]}?"))
             assert told == Fraction(number[0]) * Fraction(10) ** number[1]
+
+
+def test_console_without_self_tuning_says_so(open_pilot):
+    open_pilot.console.relay = None
+    assert error_of(open_pilot, "SOUR:PRES:REL:STAR") == -241
+
+
+def test_console_runs_a_relay_test_and_takes_its_gains_on_consent(open_pilot):
+    pilot = open_pilot
+    pilot.say("OUTP:LOW -100;HIGH 100;:SOUR:PRES:REL:SIZE 20;TRAV 90;BAND 1;CYCL 2")
+    pilot.say("SOUR:PRES:GAIN:PROP 0.5")
+    pilot.tick(400)
+    assert pilot.say("SOUR:PRES:REL?") == '"NOT TUNED"'
+    pilot.say("SOUR:PRES:REL:STAR")
+    assert pilot.say("SYST:ERR?") == '0,"No error"'
+    assert int(pilot.say("STAT:OPER:COND?")) & 4_096
+    for _ in range(4_000):
+        pilot.tick()
+        if pilot.say("SOUR:PRES:REL?") == '"DONE"':
+            break
+    before = pilot.words()[0]
+    words = [int(word) for word in pilot.say("SOUR:PRES:REL:PROP?").split(",")]
+    assert pilot.words()[0] == before
+    pilot.say("SOUR:PRES:REL:ACC")
+    taken = pilot.words()[0]
+    assert taken != before
+    assert [taken[slot] for slot in words[::2]] == words[1::2]

@@ -247,7 +247,7 @@ def test_proof_failure_says_where_and_on_which_path(capsys, tmp_path):
     assert "leaves +-(2**30 - 1)" in failure.what
     assert failure.path.startswith("read_pressure(")
     assert "carry" in failure.path
-    show_proof(failed)
+    show_proof(failed, "law")
     assert "NOT proved" in capsys.readouterr().out
     path = tmp_path / "notes.md"
     path.write_text(f"{BEGIN}{END}")

@@ -9,6 +9,7 @@ from array import array
 
 from firmware_model.device.console import Console
 from firmware_model.device.device import Device
+from firmware_model.device.relay import Relay
 from firmware_model.device.store import Store
 
 IDENTITY = "integer-pilot,test pilot,0,0.1.0"
@@ -38,7 +39,8 @@ class ConsolePilot:
         self.device.save()
         self.device.restart()
         self.answers = []
-        self.console = Console(self.device, self.answers.append, IDENTITY)
+        self.relay = Relay(self.device)
+        self.console = Console(self.device, self.answers.append, IDENTITY, self.relay)
         self.device.state[CURRENT] = 15_728
         self.device.state[PRESSURE] = 8_192
         self.device.state[SUPPLY] = 16_384
@@ -49,6 +51,7 @@ class ConsolePilot:
         for _ in range(ticks):
             moved = state[PRESSURE] + state[DRIVE] // 64
             state[PRESSURE] = min(max(moved, 300), 32_000)
+            self.relay.advance()
             self.device.tick()
             self.console.serve()
 

@@ -21,7 +21,7 @@ class Person:
     def __init__(self, pilot=None):
         self.pilot = pilot or ConsolePilot()
         self.pilot.tick(80)
-        self.menu = Menu(self.pilot.device)
+        self.menu = Menu(self.pilot.device, self.pilot.relay)
 
     @property
     def lines(self):
