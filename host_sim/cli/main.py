@@ -5,6 +5,7 @@ import sys
 from collections.abc import Sequence
 
 from host_sim.cli import (
+    accept,
     build,
     calibration,
     compare,
@@ -60,6 +61,7 @@ def build_parser() -> argparse.ArgumentParser:
         select,
         convert,
         savings,
+        accept,
         calibration,
         faults,
         prove,

@@ -48,7 +48,12 @@ def add_outputs(parser: argparse.ArgumentParser) -> None:
 
 def print_json(report: Any) -> None:  # noqa: ANN401
     """Print a report as JSON; an infinite number becomes null."""
-    print(json.dumps(_finite(report), indent=2, allow_nan=False))
+    print(json_text(report), end="")
+
+
+def json_text(report: Any) -> str:  # noqa: ANN401
+    """Write a report as JSON; an infinite number becomes null."""
+    return json.dumps(_finite(report), indent=2, allow_nan=False) + "\n"
 
 
 def _finite(part: Any) -> Any:  # noqa: ANN401

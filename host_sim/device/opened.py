@@ -1,7 +1,7 @@
 """From the name that a user gives to the line behind it."""
 
-from collections.abc import Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
 
 from host_sim.device.device_block import device_block
 from host_sim.device.device_law import DeviceLaw
@@ -52,6 +52,42 @@ def open_line(name: str, tick_us: int, in_step: bool = True) -> Line:
 
 
 @contextmanager
+def opened_law(name: str, scenario: Scenario) -> Iterator[Callable[[], DeviceLaw]]:
+    """Open a device in step; close it afterwards, its own parameters restored.
+
+    Parameters
+    ----------
+    name : str
+        As for `open_line`.
+    scenario : Scenario
+        Its parameters are given to the device, unsaved.
+
+    Yields
+    ------
+    callable
+        Makes the device start anew, as after power-up, and gives its law.
+
+    Raises
+    ------
+    InputError
+    """
+    tick_us = round(scenario.law.tick_s * 1e6)
+    with DeviceLink(open_line(name, tick_us)) as link:
+        link.require_clock(own=False)
+        laws: list[DeviceLaw] = []
+
+        def make() -> DeviceLaw:
+            laws[:] = [DeviceLaw(link, device_block(scenario))]
+            return laws[0]
+
+        yield make
+        # A device that has died cannot be given anything back.
+        with suppress(InputError):
+            for law in laws:
+                law.release()
+
+
+@contextmanager
 def opened_device(name: str, scenario: Scenario) -> Iterator[DeviceLaw]:
     """Open a device with a scenario's parameters, in step; close it afterwards.
 
@@ -69,9 +105,5 @@ def opened_device(name: str, scenario: Scenario) -> Iterator[DeviceLaw]:
     ------
     InputError
     """
-    tick_us = round(scenario.law.tick_s * 1e6)
-    with DeviceLink(open_line(name, tick_us)) as link:
-        link.require_clock(own=False)
-        law = DeviceLaw(link, device_block(scenario))
-        yield law
-        law.release()
+    with opened_law(name, scenario) as make:
+        yield make()

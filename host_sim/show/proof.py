@@ -19,8 +19,8 @@ def show_proof(proof: Proof, what: str) -> None:
     out = console()
     verdict = "proved" if proof.holds else "NOT proved"
     out.print(
-        f"{verdict}: no intermediate of the {what} leaves +-{_grouped(LIMIT)}, and every "
-        "state word stays within its declared range"
+        f"{verdict}: no intermediate of the {what} leaves +-{_grouped(LIMIT)}, and "
+        "every state word stays within its declared range"
     )
     out.print(
         f"{_grouped(proof.paths)} paths, {_grouped(proof.operations)} operations, "

@@ -1,0 +1,136 @@
+"""An acceptance's folder: raw rows, what they were made with, and checksums of both.
+
+``manifest.json`` is written anew after each sequence, so whatever stops a run, the
+finished ones stay. The scenario and the limits are kept as copies: all numbers can be
+worked out again from the folder alone.
+"""
+
+import json
+import shutil
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+from host_sim.accept.rows import Rows, read_rows, sha256
+from host_sim.errors import InputError
+from host_sim.show.files import make_folder, write_whole
+
+MANIFEST = "manifest.json"
+SCENARIO, LIMITS = "scenario.toml", "limits.toml"
+MADE_WITH = ("device", "scenario_sha256", "parameters_crc32")
+
+
+@dataclass
+class Folder:
+    """A folder with its manifest.
+
+    Attributes
+    ----------
+    path : Path
+    manifest : dict
+        ``made_with``: device, identity, versions, checksums; ``sequences``: file,
+        SHA-256 and ticks of each finished one, by name.
+    """
+
+    path: Path
+    manifest: dict[str, Any]
+
+    @classmethod
+    def begin(
+        cls,
+        path: Path,
+        made_with: dict[str, Any],
+        scenario: Path,
+        limits: Path | None,
+    ) -> "Folder":
+        """Begin a folder, or go on with one that was made with the same.
+
+        Raises
+        ------
+        InputError
+            The folder is another acceptance's, or not writable.
+        """
+        make_folder(path)
+        if (path / MANIFEST).exists():
+            folder = cls.read(path)
+            for key in MADE_WITH:
+                if folder.manifest["made_with"][key] != made_with[key]:
+                    raise InputError(
+                        f"{path}: begun with another {key}: "
+                        f"{folder.manifest['made_with'][key]}; name another folder"
+                    )
+            folder.manifest["made_with"] = made_with
+        else:
+            folder = cls(path, {"made_with": made_with, "sequences": {}})
+        copies = {SCENARIO: scenario, LIMITS: limits}
+        for name, source in copies.items():
+            target = path / name
+            if source is not None and source.resolve() != target.resolve():
+                write_whole(target, partial(shutil.copyfile, source))
+        folder.write()
+        return folder
+
+    @classmethod
+    def read(cls, path: Path) -> "Folder":
+        """Read a folder.
+
+        Raises
+        ------
+        InputError
+            It is none.
+        """
+        try:
+            manifest = json.loads((path / MANIFEST).read_text(encoding="utf-8"))
+            _ = manifest["made_with"]["device"], manifest["sequences"]
+        except (OSError, ValueError, KeyError, TypeError):
+            raise InputError(
+                f"{path}: no folder of an acceptance ({MANIFEST} is missing or "
+                "damaged); name one that `accept --to` wrote"
+            ) from None
+        return cls(path, manifest)
+
+    @property
+    def limits(self) -> Path | None:
+        """The copy of the limits, if there is one."""
+        path = self.path / LIMITS
+        return path if path.exists() else None
+
+    def write(self) -> None:
+        """Write the manifest."""
+        text = json.dumps(self.manifest, indent=2) + "\n"
+        self.write_text(MANIFEST, text)
+
+    def write_text(self, name: str, text: str) -> None:
+        """Write a text file, whole or not at all."""
+        fill: Callable[[Path], object] = partial(
+            Path.write_text, data=text, encoding="utf-8"
+        )
+        write_whole(self.path / name, fill)
+
+    def keep(self, name: str, rows: Rows) -> None:
+        """Keep the rows of a finished sequence."""
+        path = self.path / f"{name}.csv"
+        write_whole(path, rows.write_csv)
+        self.manifest["sequences"][name] = {
+            "file": path.name,
+            "sha256": sha256(path),
+            "ticks": len(rows.table),
+        }
+        self.write()
+
+    def rows(self, name: str) -> Rows:
+        """Read the rows of a finished sequence.
+
+        Raises
+        ------
+        InputError
+            The file was edited, is damaged or gone.
+        """
+        kept = self.manifest["sequences"][name]
+        return read_rows(self.path / kept["file"], kept["sha256"])
+
+    def is_finished(self, name: str) -> bool:
+        """Tell whether a sequence has been run."""
+        return name in self.manifest["sequences"]
