@@ -13,6 +13,7 @@ _PRESSURE_GAIN = const(19)
 _PRESSURE_OFFSET = const(21)
 READINGS = const(32)
 LEAST_COUNTS = const(1_000)
+_MOST_COUNTS = const(32_767)
 
 CURRENT = (_CURRENT_COUNTS, _CURRENT_GAIN, _CURRENT_OFFSET)
 PRESSURE = (_PRESSURE_COUNTS, _PRESSURE_GAIN, _PRESSURE_OFFSET)
@@ -43,6 +44,11 @@ class Calibration:
         self.sums[point] = self.readings[point] = 0
         self.taking = point
 
+    def forget(self) -> None:
+        """Read nothing more, and drop both points."""
+        self.taking = -1
+        self.readings[0] = self.readings[1] = 0
+
     def serve(self) -> None:
         """Add the reading of a new tick, while a point is being read."""
         state, point = self.device.state, self.taking
@@ -65,8 +71,9 @@ class Calibration:
         -------
         int
             0; `SETTINGS_CONFLICT` before both points are read, or if they are less
-            than a thousand counts apart or upside down; `OUT_OF_RANGE` if no legal
-            words give them.
+            than a thousand counts apart, upside down, or at an end of the converter;
+            `OUT_OF_RANGE` if no legal words give them. Points that were applied are
+            dropped, so that an old one never meets a new one.
         """
         if not self.is_ready():
             return int(SETTINGS_CONFLICT)
@@ -75,7 +82,8 @@ class Calibration:
         (low_top, low_bottom), (high_top, high_bottom) = self.truths
         top = high_top * low_bottom - low_top * high_bottom
         bottom = high_bottom * low_bottom
-        if apart < LEAST_COUNTS * READINGS or top <= 0:
+        at_end = low <= 0 or high >= _MOST_COUNTS * READINGS
+        if at_end or apart < LEAST_COUNTS * READINGS or top <= 0:
             return int(SETTINGS_CONFLICT)
         gain = gain_words(self.gain_slot, top * READINGS, bottom * apart)
         if gain is None:
@@ -87,4 +95,7 @@ class Calibration:
             low_top * power - low * mantissa * low_bottom, low_bottom * power
         )
         edits = gain + ((self.offset_slot, offset),)
-        return int(OUT_OF_RANGE) if self.device.change(edits) >= 0 else 0
+        if self.device.change(edits) >= 0:
+            return int(OUT_OF_RANGE)
+        self.forget()
+        return 0

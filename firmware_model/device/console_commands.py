@@ -11,6 +11,7 @@ from firmware_model.device.console_common import COMMON, STATUS
 from firmware_model.device.console_relay import RELAY
 from firmware_model.device.console_settings import (
     chosen,
+    in_words,
     none,
     numeric,
     one,
@@ -28,7 +29,7 @@ from firmware_model.device.scpi_status import (
     OUT_OF_RANGE,
     SETTINGS_CONFLICT,
 )
-from firmware_model.device.scpi_text import ratio_text
+from firmware_model.device.scpi_text import matches, ratio_text
 from firmware_model.device.stream import SIGNALS, signal_text
 from firmware_model.law.arith import const
 
@@ -82,16 +83,20 @@ def tell_mode(console, parameters) -> str:
 
 
 def set_level(console, parameters) -> None:
-    """Set the manual output."""
-    device = console.device
-    number = array("i", (0, 0))
-    numeric(one(parameters), "PCT", number)
+    """Set the manual output: a number, MINimum, MAXimum, or DEFault, which is 0."""
+    device, text = console.device, one(parameters)
+    low, high = int(device.params[_OUTPUT_LOW]), int(device.params[_OUTPUT_HIGH])
+    words = 0
+    for name, end in (("MINimum", low), ("MAXimum", high), ("DEFault", 0)):
+        if matches(text.upper(), name):
+            words = end
+            break
+    else:
+        number = array("i", (0, 0))
+        numeric(text, "PCT", number)
+        words = in_words(number, 250)
     if device.state[_WISH] != MANUAL:
         raise Refusal(SETTINGS_CONFLICT, "OUTPut:MODE is not MANual")
-    digits, exponent = number
-    words = 250 * digits
-    words = words * 10**exponent if exponent >= 0 else words // 10**-exponent
-    low, high = int(device.params[_OUTPUT_LOW]), int(device.params[_OUTPUT_HIGH])
     if not low <= words <= high:
         ends = ratio_text(low, 250, 2) + " ... " + ratio_text(high, 250, 2)
         raise Refusal(OUT_OF_RANGE, ends + " PCT")

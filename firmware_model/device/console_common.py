@@ -22,7 +22,7 @@ def reset(console, parameters) -> None:
     none(parameters)
     console.stream.switch(False)
     for calibration in console.calibrations:
-        calibration.taking = -1
+        calibration.forget()
     if console.relay is not None:
         console.relay.stop()
     console.device.wish(int(console.device.params[_START_WISH]))

@@ -3,6 +3,7 @@
 from array import array
 
 from firmware_model.device import adjust
+from firmware_model.device.adjust_kinds import nearest
 from firmware_model.device.adjust_table import CHOICE, KIND, UNIT, WORDS
 from firmware_model.device.layout import DEVICE_PARAMETERS
 from firmware_model.device.refusal import Refusal
@@ -37,15 +38,22 @@ def numeric(text: str, unit: str, number) -> None:
         raise Refusal(error, text)
 
 
+def in_words(number, words: int) -> int:
+    """Turn a number into words, so many for one, to nearest."""
+    digits, exponent = number
+    return int(
+        nearest(digits * words * 10 ** max(exponent, 0), 10 ** max(-exponent, 0))
+    )
+
+
 def whole(text: str, low: int, high: int) -> int:
-    """Read a whole number within a range."""
+    """Read a number within a range, rounded to a whole one as IEEE 488.2 does."""
     number = array("i", (0, 0))
     numeric(text, "", number)
-    digits, exponent = number
-    found = digits * 10**exponent if exponent >= 0 else digits // 10**-exponent
+    found = in_words(number, 1)
     if not low <= found <= high:
         raise Refusal(OUT_OF_RANGE, str(low) + " ... " + str(high))
-    return int(found)
+    return found
 
 
 def chosen(text: str, words) -> int:

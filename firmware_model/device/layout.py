@@ -34,7 +34,7 @@ TUNING = (
     ("RELAY_TRAVEL", (250, FULL), 5_000, "relay: largest error before it gives up"),
     ("RELAY_TICKS", TICKS, 12_000, "relay: ticks until it gives up"),
     ("RELAY_CYCLES", (2, 20), 4, "relay: equal cycles that are averaged"),
-    ("RELAY_RULE", (0, 7), 0, "relay: rule for the gains, by its row"),
+    ("RELAY_RULE", (0, 4), 0, "relay: rule for the gains, by its row"),
     ("RELAY_SAFETY", (410, 4_096), 4_096, "relay: share of the rule's gain, q12"),
 )
 

@@ -6,11 +6,16 @@ averaged; gain and period at the stability limit follow, and by a published rule
 which are taken on consent only. It gives up, output back at the middle and mode as
 before, for what stands in `REASONS`.
 
+It measures what OUTPUT, before dither and valves, does to the pressure, so supply
+compensation, which acts in automatic alone, is not in it. A rate limit that lets the
+output reach its size only after a while shows as a longer period; one that never lets
+it ends the test.
+
 Source: Astrom and Haegglund, Automatica 20 (1984) 645-651, second-hand:
 ``Ku = 4 d / (pi sqrt(a**2 - eps**2))``.
 """
 
-from firmware_model.device.relay_rules import NAME, RULES, proposal, root
+from firmware_model.device.relay_rules import RULES, proposal, root
 from firmware_model.law.arith import const
 
 _DEMAND = const(4)
@@ -46,6 +51,8 @@ TOO_LONG = const(3)
 TOO_FAR = const(4)
 UNEQUAL = const(5)
 STOPPED = const(6)
+LIMITED = const(7)
+TOO_QUICK = const(8)
 REASONS = (
     "",
     "FAULT",
@@ -54,15 +61,19 @@ REASONS = (
     "WENT TOO FAR",
     "UNEQUAL HALVES",
     "STOPPED",
+    "OUTPUT LIMITED",
+    "SWINGS TOO QUICK",
 )
 STATES = ("NOT TUNED", "SWINGING", "DONE", "GIVEN UP")
 
 # A swing agrees with the one before within a sixteenth in period and an eighth in
-# size, and its halves are at most as one to six.
+# size, and its halves are at most as one to six. Below sixteen ticks a swing is the
+# noise's, or the tick is too slow to measure it.
 _PERIOD_SHIFT = const(4)
 _SIZE_SHIFT = const(3)
 _MOST_UNEQUAL = const(6)
 _TICK_Q4 = const(16)
+_SHORTEST_Q4 = const(256)
 _NOISE = const(16)
 
 
@@ -83,7 +94,9 @@ class Relay:
         self.device = device
         self.state = int(IDLE)
         self.reason = int(NO_REASON)
-        self.middle = self.wanted = self.side = self.error = 0
+        self.middle = self.step = self.band = 0
+        self.wanted = self.side = self.error = 0
+        self.limited = False
         self.ticks = self.began = self.turned = 0
         self.low = self.high = 0
         self.period = self.size = self.cycles = 0
@@ -99,10 +112,12 @@ class Relay:
         words, params = self.device.state, self.device.params
         if words[_CONDITION] != _RUNNING_DEVICE or words[_WISH] != _AUTOMATIC:
             return int(_CONFLICT)
-        self.middle = int(words[_OUTPUT])
-        size = int(params[_RELAY_SIZE])
-        if not params[_OUTPUT_LOW] + size <= self.middle <= params[_OUTPUT_HIGH] - size:
+        middle, step = int(words[_OUTPUT]), int(params[_RELAY_SIZE])
+        if not params[_OUTPUT_LOW] + step <= middle <= params[_OUTPUT_HIGH] - step:
             return int(_OUT_OF_RANGE)
+        # Kept, so that a change of the words falsifies neither test nor proposal.
+        self.middle, self.step = middle, step
+        self.band = int(params[_RELAY_BAND])
         self.wanted = int(words[_SETPOINT])
         self.error = self.wanted - int(words[_PRESSURE])
         self.side = 1 if self.error > 0 else -1
@@ -141,13 +156,32 @@ class Relay:
         Errors of at most 28 750; times in sixteenths of a tick stay below 2**25.
         """
         if self.ending:
-            self.ending = False
-            # The law takes over from the middle, which held the pressure.
-            self.device.wish(_AUTOMATIC)
+            self._return()
         elif self.state == SWINGING:
             self._watch()
             if self.state == SWINGING:
                 self._swing()
+
+    def _return(self) -> None:
+        """Hand over to automatic once the output is back at the middle.
+
+        The law takes over from there, which held the pressure.
+
+        Scaling and overflow
+        --------------------
+        Outputs of at most 50 000.
+        """
+        words, params = self.device.state, self.device.params
+        if words[_CONDITION] == _RUNNING_DEVICE:
+            if words[_WISH] != _MANUAL:
+                self.ending = False
+                return
+            goal = max(self.middle, int(params[_OUTPUT_LOW]))
+            if int(words[_OUTPUT]) != min(goal, int(params[_OUTPUT_HIGH])):
+                self.device.demand(self.middle)
+                return
+        self.ending = False
+        self.device.wish(_AUTOMATIC)
 
     def _watch(self) -> None:
         """Give up for a fault, another mode, or too long a time.
@@ -164,7 +198,8 @@ class Relay:
             self.state = int(GIVEN_UP)
             self.reason = int(OTHER_MODE)
         elif self.ticks > params[_RELAY_TICKS]:
-            self._give_up(int(TOO_LONG))
+            quick = 0 < self.period < _SHORTEST_Q4
+            self._give_up(int(TOO_QUICK) if quick else int(TOO_LONG))
 
     def _swing(self) -> None:
         """Follow the error, turn the relay where it passes the band.
@@ -174,7 +209,7 @@ class Relay:
         Errors of at most 28 750, outputs of at most 50 000.
         """
         error = self.wanted - int(self.device.state[_PRESSURE])
-        band = int(self.device.params[_RELAY_BAND])
+        band = self.band
         if abs(error) > self.device.params[_RELAY_TRAVEL]:
             self._give_up(int(TOO_FAR))
             return
@@ -186,8 +221,7 @@ class Relay:
             self._turn(1, self._time_of(error, band))
         self.error = error
         if self.state == SWINGING:
-            band = self.side * int(self.device.params[_RELAY_SIZE])
-            self.device.demand(self.middle + band)
+            self.device.demand(self.middle + self.side * self.step)
 
     def _time_of(self, error: int, level: int) -> int:
         """Give the time at which the error passed a level, in sixteenths of a tick.
@@ -207,6 +241,8 @@ class Relay:
         --------------------
         Times below 2**25.
         """
+        if abs(int(self.device.state[_OUTPUT]) - self.middle) < self.step:
+            self.limited = True
         self.side = side
         if side < 0:
             self.turned = now
@@ -227,7 +263,7 @@ class Relay:
         agrees = agrees and abs(size - self.size) <= (size >> _SIZE_SHIFT) + _NOISE
         self.period = period
         self.size = size
-        if not agrees:
+        if not agrees or period < _SHORTEST_Q4:
             self._forget()
             return
         self.cycles += 1
@@ -237,18 +273,21 @@ class Relay:
             return
         if min(half, period - half) * (_MOST_UNEQUAL + 1) < period:
             self._give_up(int(UNEQUAL))
+        elif self.limited:
+            self._give_up(int(LIMITED))
         else:
             self._end(int(DONE))
 
     def _forget(self) -> None:
         self.cycles = self.period_sum = self.size_sum = 0
+        self.limited = False
 
     def _give_up(self, reason: int) -> None:
         self.reason = reason
         self._end(int(GIVEN_UP))
 
     def _end(self, state: int) -> None:
-        """Bring the output back to the middle for one tick."""
+        """Ask for the middle; automatic follows once the output is there."""
         self.state = state
         self.device.state[_DEMAND] = self.middle
         self.ending = True
@@ -259,22 +298,23 @@ class Relay:
 
     def ultimate_gain(self) -> "tuple[int, int]":
         """Give the gain at the stability limit as a ratio, pi as 355/113."""
-        size, band = self.device.params[_RELAY_SIZE], self.device.params[_RELAY_BAND]
         twice = self.size_sum * 32 // self.cycles
         # sqrt(a**2 - eps**2), in 32nds of a signal's unit doubled: 64ths
-        inner = root(max(twice * twice - (64 * band) * (64 * band), 1))
-        return 4 * size * 113 * 64, 355 * inner
+        inner = root(max(twice * twice - (64 * self.band) * (64 * self.band), 1))
+        return 4 * self.step * 113 * 64, 355 * inner
 
     def propose(self):
-        """Give the words of the gains that a finished test proposes; None without."""
+        """Give the words of the gains that a finished test proposes.
+
+        None without a finished test, a rule of that row, or gains that fit.
+        """
         params = self.device.params
-        if self.state != DONE:
+        row = int(params[_RELAY_RULE])
+        if self.state != DONE or row >= len(RULES):
             return None
         top, bottom = self.ultimate_gain()
-        rule = RULES[min(int(params[_RELAY_RULE]), len(RULES) - 1)]
-        return proposal(
-            rule, top * params[_RELAY_SAFETY], bottom * 4_096, self.period_q4()
-        )
+        top, bottom = top * params[_RELAY_SAFETY], bottom * 4_096
+        return proposal(RULES[row], top, bottom, self.period_q4())
 
     def accept(self) -> int:
         """Take what is proposed; return 0, or the number of the error."""
@@ -282,6 +322,3 @@ class Relay:
         if edits is None:
             return int(_CONFLICT)
         return 0 if self.device.change(edits) < 0 else int(_OUT_OF_RANGE)
-
-
-__all__ = ["NAME", "RULES", "Relay"]

@@ -52,6 +52,7 @@ TEXTS = {
 }
 
 MOST_ERRORS = const(16)
+_MOST_TEXT = const(255)
 _OPERATION_COMPLETE = const(1)
 _QUERY_ERROR = const(4)
 _DEVICE_ERROR = const(8)
@@ -112,14 +113,17 @@ class Status:
             self.errors[-1] = (int(QUEUE_OVERFLOW), "")
 
     def next_error(self) -> str:
-        """Take the oldest error as the standard writes it.
+        """Take the oldest error as the standard writes it: one quoted text.
+
+        What was said may have quotes, and be as long as a line: single quotes, and
+        at most 255 characters.
 
         >>> Status().next_error()
         '0,"No error"'
         """
         error, detail = self.errors.pop(0) if self.errors else (0, "")
         text = TEXTS[error] + (";" + detail if detail else "")
-        return str(error) + ',"' + text + '"'
+        return str(error) + ',"' + text.replace('"', "'")[:_MOST_TEXT] + '"'
 
     def clear(self) -> None:
         """Empty the queue and all events."""

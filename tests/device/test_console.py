@@ -117,6 +117,27 @@ def test_console_error_says_the_range(open_pilot):
     assert open_pilot.say("SYST:ERR?") == '-222,"Data out of range;-100 ... 100 PCT"'
 
 
+def test_console_error_text_stays_one_quoted_string(open_pilot):
+    open_pilot.say('OUTP:MODE "HOLD"')
+    assert open_pilot.say("SYST:ERR?").count('"') == 2
+    open_pilot.say("OUTP:MODE " + "A" * 240)
+    assert len(open_pilot.say("SYST:ERR?")) == len('-224,""') + 255
+
+
+def test_console_rounds_to_nearest(open_pilot):
+    open_pilot.say("OUTP:MODE MAN;LEV -0.001")
+    assert open_pilot.device.state[4] == 0
+    open_pilot.say("OUTP:LEV 0.003")
+    assert open_pilot.device.state[4] == 1
+    assert open_pilot.say("*ESE 1.9;*ESE?") == "2"
+
+
+def test_console_manual_output_knows_its_ends(open_pilot):
+    open_pilot.say("OUTP:LOW -50;HIGH 40;MODE MAN")
+    told = [open_pilot.say(f"OUTP:LEV {end};LEV?") for end in ("MIN", "MAX", "DEF")]
+    assert told == ["-50.00", "40.00", "0.00"]
+
+
 def test_console_queue_overflows_in_its_last_place_and_is_cleared(pilot):
     for _ in range(20):
         pilot.say("*XYZ")
@@ -209,6 +230,8 @@ def test_console_units_are_converted(open_pilot):
     assert abs(float(open_pilot.say("SENS:PRES:FILT?")) - 0.25) < 1e-4
     open_pilot.say("SENS:CURR:LOW 3500UA")
     assert open_pilot.say("SENS:CURR:LOW?") == "3.5"
+    open_pilot.say("SOUR:PRES:RAMP:UP 5 PCT/S;:SOUR:PRES:GAIN:INT 2 /S")
+    assert open_pilot.say("SYST:ERR?") == '0,"No error"'
 
 
 def test_console_protection_is_on_after_power_and_must_be_lifted(pilot):
@@ -258,6 +281,8 @@ def test_console_calibrates_the_pressure_at_two_points(open_pilot):
     assert pilot.say("CAL:PRES:LEFT?") == "0,0"
     pilot.say("CAL:PRES:APPL")
     assert pilot.say("SYST:ERR?") == '0,"No error"'
+    # Points once applied are gone.
+    assert error_of(pilot, "CAL:PRES:APPL") == -221
     for counts, truth in ((2_000, 5), (30_000, 95), (16_000, 50)):
         pilot.device.state[1] = counts
         pilot.tick(3)
@@ -274,6 +299,23 @@ def test_console_refuses_a_calibration_that_cannot_be_right(open_pilot):
     # The same counts for both.
     assert error_of(pilot, "CAL:CURR:APPL") == -221
     assert error_of(pilot, "CAL:CURR:LOW 2 A") == -222
+    assert pilot.words()[0] == before
+
+
+@pytest.mark.parametrize("ends", [(0, 30_000), (2_000, 32_767)])
+def test_console_refuses_a_calibration_at_an_end_of_the_converter(open_pilot, ends):
+    pilot = open_pilot
+    before = pilot.words()[0]
+    pilot.say("OUTP:MODE MAN;LEV 0")
+    pilot.tick(2)
+    for counts, point, truth in zip(ends, ("LOW", "HIGH"), (5, 95), strict=True):
+        pilot.say(f"CAL:PRES:{point} {truth}")
+        for _ in range(40):
+            pilot.device.state[1] = counts
+            pilot.device.tick()
+            pilot.console.serve()
+    assert pilot.say("CAL:PRES:LEFT?") == "0,0"
+    assert error_of(pilot, "CAL:PRES:APPL") == -221
     assert pilot.words()[0] == before
 
 

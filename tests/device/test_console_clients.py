@@ -24,6 +24,9 @@ UNIX, WASM = (
     for name in ("MicroPython unix, bytecode", "MicroPython WebAssembly, 32 bits")
 )
 TICK_MS = 10
+CI = os.environ.get("HYPOTHESIS_PROFILE") in ("ci", "deep")
+# 400 lines each, as many as one script holds.
+BATCHES = 25 if CI else 4
 TALK = """
 import console_pilot
 pilot = console_pilot.ConsolePilot()
@@ -46,13 +49,14 @@ def said_on_cpython(lines):
 
 
 @pytest.mark.parametrize(
-    ("engine", "run", "count"),
+    ("engine", "run", "count", "seed"),
     # The heap of the 32-bit build is small, and its collector is off.
-    [(UNIX, run_unix, 400), (WASM, run_wasm, 20)],
+    [(UNIX, run_unix, 400, seed) for seed in range(BATCHES)]
+    + [(WASM, run_wasm, 20, BATCHES)],
 )
-def test_console_on_micropython_answers_as_on_cpython(engine, run, count):
+def test_console_on_micropython_answers_as_on_cpython(engine, run, count, seed):
     require(engine.missing(), engine.remedy)
-    source = random.Random(3)
+    source = random.Random(seed)
     lines = [drawn_line(source) for _ in range(count)]
     # What a blanket exception is called may differ; there must be none.
     said = run(TALK.format(lines=lines), console_pilot).splitlines()

@@ -22,7 +22,18 @@ RUNS = {
 }
 SCRIPT = "import relay_walk; relay_walk.main({})"
 MOST_SLOTS = 11
-IN_THE_TICK = {"advance", "_watch", "_swing", "_time_of", "_turn", "_take", "_end"}
+IN_THE_TICK = {
+    "advance",
+    "_return",
+    "_watch",
+    "_swing",
+    "_time_of",
+    "_turn",
+    "_take",
+    "_forget",
+    "_give_up",
+    "_end",
+}
 
 
 def test_relay_on_whole_numbers_finishes():

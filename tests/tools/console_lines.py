@@ -19,8 +19,9 @@ def drawn_line(source):
         header = source.choice(HEADERS)
         if source.random() < 0.5:
             header = "".join(c for c in header if not c.islower())
-        mark = source.choice(("?", "", "", ":"))
-        units.append(f"{header}{mark} {source.choice(WORDS)}".rstrip())
+        mark = source.choice(("?", "?", "?", "", "", ":"))
+        word = source.choice(WORDS) if source.random() < 0.5 else ""
+        units.append(f"{header}{mark} {word}".rstrip())
     raw = bytearray(source.choice((";", ";:")).join(units).encode())
     if source.random() < 0.5:
         for _ in range(source.randrange(1, 4)):

@@ -13,10 +13,14 @@ TICK_US = 10_000
 FULL = 25_000
 CURRENT, PRESSURE, SUPPLY, OUTPUT = 0, 1, 2, 36
 MIDDLE = 0.5
+MIDDLE_COUNTS = 15_728
 
 
 class LinearPlant:
-    """``gain e^(-delay s) / denominator``, held input, from rest."""
+    """``gain e^(-delay s) / denominator``, held input, from rest.
+
+    The drive reaches it through as much play as `play` says.
+    """
 
     def __init__(self, denominator, gain, delay, tick):
         order = len(denominator) - 1
@@ -29,10 +33,13 @@ class LinearPlant:
         self.a, self.b, self.c, *_ = cont2discrete((a, b, c, np.zeros((1, 1))), tick)
         self.x = np.zeros((order, 1))
         self.late = [0.0] * round(delay / tick)
+        self.play = self.slack = 0.0
 
     def step(self, drive):
         """Hold a drive for one tick; return the output at its end."""
-        self.late.append(drive)
+        half = self.play / 2
+        self.slack = min(max(self.slack, drive - half), drive + half)
+        self.late.append(self.slack)
         self.x = self.a @ self.x + self.b * self.late.pop(0)
         return (self.c @ self.x).item()
 
@@ -57,12 +64,13 @@ class RelayBench:
         assert self.device.change(edits) == -1
         self.relay = Relay(self.device)
         self.pressure = 0.0
+        self.current_counts = MIDDLE_COUNTS
         self.drives, self.pressures = [], []
 
     def tick(self, noise=0.0):
         """Run one tick of relay, device and plant."""
         state = self.device.state
-        state[CURRENT] = 15_728
+        state[CURRENT] = self.current_counts
         counts = round((MIDDLE + self.pressure + noise) * 32_767)
         state[PRESSURE] = min(max(counts, 0), 32_767)
         state[SUPPLY] = 16_384
