@@ -56,7 +56,7 @@ ADJUSTMENTS = (
     ("SOURce:PRESsure:DEADband:HYSTeresis", "DEADBAND PLAY", "PCT", LINEAR, 69, 1, 250),
     ("SOURce:PRESsure:DEADband:DWELl", "DEADBAND DWELL", "S", TIME, 70),
     ("SOURce:PRESsure:GAIN:PROPortional", "GAIN P", "", GAIN, 71),
-    ("SOURce:PRESsure:GAIN:INTegral", "GAIN I", "1/S", PER_SECOND, 78),
+    ("SOURce:PRESsure:GAIN:INTegral", "GAIN I", "/S", PER_SECOND, 78),
     ("SOURce:PRESsure:GAIN:DERivative", "GAIN D", "S", DERIVATIVE, 74),
     ("SOURce:PRESsure:GAIN:LAG", "FILTER OF D", "S", DERIVATIVE_LAG, 76),
     ("SOURce:PRESsure:GAIN:WEIGht", "SET POINT WEIGHT", "PCT", LINEAR, 73, 25, 1_024),
