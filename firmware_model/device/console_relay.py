@@ -16,7 +16,7 @@ def start(console, parameters) -> None:
     none(parameters)
     error = _relay(console).start()
     if error:
-        raise Refusal(error, "OUTPut:MODE AUTomatic, running, no fault")
+        raise Refusal(error, "running in AUTomatic, RELay:SIZE of room either side")
 
 
 def stop(console, parameters) -> None:
@@ -36,7 +36,7 @@ def tell_proposal(console, parameters) -> str:
     none(parameters)
     edits = _relay(console).propose()
     if not edits:
-        raise Refusal(SETTINGS_CONFLICT, "no finished relay test")
+        raise Refusal(SETTINGS_CONFLICT, "no finished test, or its gains do not fit")
     return ",".join([str(slot) + "," + str(word) for slot, word in edits])
 
 
@@ -45,7 +45,7 @@ def accept(console, parameters) -> None:
     none(parameters)
     error = _relay(console).accept()
     if error:
-        raise Refusal(error, "no finished relay test")
+        raise Refusal(error, "no finished test, or its gains do not fit")
 
 
 RELAY = (

@@ -1,12 +1,14 @@
 """Frames on a serial line: what is sent, and a reader that garbage cannot confuse.
 
-A message has a CRC-16/IBM-3740 behind it, high byte first, and goes in one of two
-forms. In bytes: by consistent overhead byte stuffing, so that 00 stands between
-frames only; for lines that belong to the link alone. In text: ``!``, then six bits a
-character from ``?`` to ``~``, and a line feed; a third longer, for lines with a
-board's prompt below. A text frame that reaches the prompt is a syntax error and
-nothing else, no byte of it interrupts or restarts a board, and byte 3 goes on stopping
-the program, which is how tools get at a board whose program holds the line.
+A message has the complement of its CRC-16/IBM-3740 behind it, high byte first: the
+complement (both together are CRC-16/GENIBUS), because the CRC itself lets zeros through
+that are added behind it. It goes in one of two forms. In bytes: by consistent overhead
+byte stuffing, so that 00 stands between frames only; for lines that belong to the link
+alone. In text: ``!``, then six bits a character from ``?`` to ``~``, and a line feed; a
+third longer, for lines with a board's prompt below. A text frame that reaches the
+prompt is a syntax error and nothing else, no byte of it interrupts or restarts a board,
+and byte 3 goes on stopping the program, which is how tools get at a board whose program
+holds the line.
 
 Source of the stuffing: Cheshire and Baker, IEEE/ACM Transactions on Networking 7(2)
 1999, 159-172, as quoted in catalogues; the paper was not opened.
@@ -18,6 +20,8 @@ from firmware_model.law.arith import const
 CRC_BYTES = const(2)
 MOST_BYTES = const(280)
 _CRC_START = const(65_535)
+# What the register holds after any message and the complement of its CRC.
+_RESIDUE = const(0x1D0F)
 _FULL_BLOCK = const(255)
 _LINE_END = const(10)
 _MARK = const(33)
@@ -25,13 +29,13 @@ _FIRST_LETTER = const(63)
 
 
 def seal(message, length: int) -> int:
-    """Write the CRC behind a message; return the length of both.
+    """Write the complement of the CRC behind a message; return the length of both.
 
     Scaling and overflow
     --------------------
     As `crc16`.
     """
-    crc = int(crc16(_CRC_START, message, 0, length))
+    crc = int(crc16(_CRC_START, message, 0, length)) ^ _CRC_START
     message[length] = crc >> 8
     message[length + 1] = crc & 255
     return int(length + CRC_BYTES)
@@ -211,7 +215,9 @@ class FrameReader:
             length = unspell(self.message, self.got)
         else:
             length = unstuff(self.message, self.got)
-        if length <= CRC_BYTES or crc16(_CRC_START, self.message, 0, length):
+        if length <= CRC_BYTES:
+            return 0
+        if int(crc16(_CRC_START, self.message, 0, length)) != _RESIDUE:
             return 0
         return int(length - CRC_BYTES)
 

@@ -55,7 +55,7 @@ _COPIES = const(4)
 
 
 class Link:
-    """Answers one computer; made once, allocates nothing for a tick.
+    """Answers one computer, between the ticks; its buffers are made once.
 
     Parameters
     ----------

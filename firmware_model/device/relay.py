@@ -133,7 +133,7 @@ class Relay:
 
     def stop(self) -> None:
         """End a test."""
-        if self.is_running():
+        if self.state == SWINGING:
             self._give_up(int(STOPPED))
 
     def is_running(self) -> bool:

@@ -57,13 +57,13 @@ _TAKE_FRAME = r"""def R():
    b += a[1:a[0]] + b'\0'
    a = a[a[0]:]
   b = b[:-1]
-  if len(b) > 3 and not C(b):
+  if len(b) > 3 and C(b) == 7439:
    return b[:-2]
 """
 _SEND_FRAME = """\
 def P(n):
  global s
- c = C(B[1:n])
+ c = C(B[1:n]) ^ 65535
  B[n] = c >> 8
  B[n + 1] = c & 255
  B[n + 2] = 0

@@ -279,10 +279,14 @@ class DeviceLink:
         while now_s < deadline_s:
             raw = self.line.receive(max(0.0, min(again_s, deadline_s) - now_s))
             self._heard += len(raw)
+            wanted = b""
             for answer in self._frames.take(raw):
-                if answer[:2] == head and len(answer) >= _HEAD_BYTES:
-                    return answer
-                self.strays += 1
+                if answer[:2] == head and len(answer) >= _HEAD_BYTES and not wanted:
+                    wanted = answer
+                else:
+                    self.strays += 1
+            if wanted:
+                return wanted
             now_s = time.monotonic()
             if now_s >= again_s:
                 self.line.send(frame)

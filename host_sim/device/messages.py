@@ -85,16 +85,19 @@ def to_frame(message: bytes, text: bool) -> bytes:
     text : bool
         The form: text, or stuffed bytes.
     """
-    sealed = message + crc_hqx(message, _CRC_START).to_bytes(_CRC_BYTES, "big")
+    crc = crc_hqx(message, _CRC_START) ^ _CRC_START
+    sealed = message + crc.to_bytes(_CRC_BYTES, "big")
     return spell(sealed) + b"\n" if text else stuff(sealed) + b"\0"
 
 
 def from_frame(raw: bytes, text: bool) -> bytes | None:
     """Take a message out of a frame without its end; None for a bad one."""
     sealed = unspell(raw.rstrip(b"\r")) if text else unstuff(raw)
-    if sealed is None or len(sealed) <= _CRC_BYTES or crc_hqx(sealed, _CRC_START):
+    if sealed is None or len(sealed) <= _CRC_BYTES:
         return None
-    return sealed[:-_CRC_BYTES]
+    message, crc = sealed[:-_CRC_BYTES], sealed[-_CRC_BYTES:]
+    wanted = crc_hqx(message, _CRC_START) ^ _CRC_START
+    return message if int.from_bytes(crc, "big") == wanted else None
 
 
 class FrameSplitter:
