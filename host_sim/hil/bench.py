@@ -23,6 +23,7 @@ class Recorder:
     device : Law
         The law, in process or on a board.
 
+    >>> from host_sim.law.controller import Controller
     >>> from host_sim.law.quantise import quantise
     >>> from host_sim.scenario.load import load_scenario, shipped_scenario_path
     >>> press = load_scenario(shipped_scenario_path())
