@@ -24,7 +24,7 @@ def add_parser(commands: "argparse._SubParsersAction[Any]") -> None:
     add_json(check)
     check.set_defaults(run=run_check)
     console = parts.add_parser("console", help="a terminal on the device's line")
-    console.add_argument("device", metavar="DEVICE", help=DEVICE)
+    console.add_argument("device", metavar="DEVICE", help="unix, or a serial port")
     console.set_defaults(run=run_console)
     install = parts.add_parser("install", help="copy the board's package, by mpremote")
     install.add_argument("port", metavar="PORT", help="serial port")
@@ -69,7 +69,7 @@ def run_console(args: argparse.Namespace) -> None:
     from host_sim.device.console import talk
     from host_sim.device.opened import open_line
 
-    line = open_line(args.device, TICK_US)
+    line = open_line(args.device, TICK_US, in_step=False)
     try:
         talk(line, sys.stdin.buffer, sys.stdout.buffer)
     finally:

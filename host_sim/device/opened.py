@@ -45,9 +45,14 @@ def open_line(name: str, tick_us: int, in_step: bool = True) -> Line:
     if name == "unix":
         from host_sim.device.line_unix import UnixLine  # noqa: PLC0415
 
-        return UnixLine(tick_us, in_step)
-    from host_sim.device.line_port import PortLine  # noqa: PLC0415
-
+        # With a clock of its own it has a console on the same line.
+        return UnixLine(tick_us, in_step, text=not in_step)
+    try:
+        from host_sim.device.line_port import PortLine  # noqa: PLC0415
+    except ImportError:
+        raise InputError(
+            f"{name}: pyserial is missing: pip install 'integer-pilot[board]'"
+        ) from None
     return PortLine(name)
 
 

@@ -10,11 +10,15 @@ import sys
 import time
 
 from firmware_model.device.clock import Clock
+from firmware_model.device.console import Console
 from firmware_model.device.device import Device
 from firmware_model.device.link import Link, serve
+from firmware_model.device.port import Port
+from firmware_model.device.relay import Relay
 from firmware_model.device.store import Store
 
 LATE = 42
+IDENTITY = "integer-pilot,MicroPython unix,0,0.1.0"
 
 
 class MemoryBanks:
@@ -41,37 +45,53 @@ def new_device(tick_us: int) -> Device:
     return device
 
 
-def serve_and_tick(link: Link, tick_us: int) -> None:
-    """Answer requests, and run a tick whenever the clock says so."""
-    source, sink = sys.stdin.buffer, sys.stdout.buffer
+def make_port(link: Link) -> Port:
+    """Put a console on the line of a link in text."""
+    write = sys.stdout.buffer.write
+    console = Console(link.device, write, IDENTITY, Relay(link.device))
+    return Port(link, console, write)
+
+
+def serve_in_step(port: Port) -> None:
+    """Serve frames and console lines; a frame runs the tick."""
+    source = sys.stdin.buffer
+    byte = source.read(1)
+    while byte:
+        port.take(byte[0])
+        port.console.serve()
+        byte = source.read(1)
+
+
+def serve_and_tick(port: Port, tick_us: int) -> None:
+    """Serve, and run a tick whenever the clock says so."""
+    source, device = sys.stdin.buffer, port.link.device
     now_us = time.ticks_us  # type: ignore[attr-defined]
     polled = select.poll()
     polled.register(source, select.POLLIN)
     clock = Clock(tick_us, now_us())
     while True:
         for _, events in polled.poll(1):
-            if events & select.POLLIN:
-                byte = source.read(1)
-                if not byte:
-                    return
-                length = link.take(byte[0])
-                if length:
-                    sink.write(memoryview(link.writer.frame)[:length])
-            else:
+            byte = source.read(1) if events & select.POLLIN else b""
+            if not byte:
                 return
+            port.take(byte[0])
         late = clock.take(now_us())
         if late >= 0:
-            link.device.state[LATE] = late
-            link.device.tick()
+            device.state[LATE] = late
+            port.console.relay.advance()
+            device.tick()
+            port.console.serve()
 
 
 def main(tick_us: int, form: str, who: str) -> None:
     """Serve until the line ends."""
     link = Link(new_device(tick_us), form == "text", who == "in_step")
-    if link.in_step:
-        serve(link, sys.stdin.buffer, sys.stdout.buffer)
+    if who != "in_step":
+        serve_and_tick(make_port(link), tick_us)
+    elif form == "text":
+        serve_in_step(make_port(link))
     else:
-        serve_and_tick(link, tick_us)
+        serve(link, sys.stdin.buffer, sys.stdout.buffer)
 
 
 if __name__ == "__main__":

@@ -3,7 +3,10 @@
 import json
 import os
 import pty
+import subprocess
+import sys
 import tty
+from pathlib import Path
 
 import pytest
 from required import require
@@ -106,3 +109,34 @@ def test_cli_device_port_in_use_is_busy(capsys, terminal):
     with serial.Serial(terminal[1], exclusive=True):
         assert main(["device", "check", terminal[1]]) == 2
     assert "port busy" in capsys.readouterr().err
+
+
+def test_cli_device_console_talks_to_a_device(tmp_path):
+    require(UNIX.missing(), UNIX.remedy)
+    done = subprocess.run(
+        [sys.executable, "-m", "host_sim", "device", "console", "unix"],
+        input=b"*IDN?\nSYST:VERS?\nSYST:PROT OFF;:SOUR:PRES:DEAD 2;DEAD?\n",
+        capture_output=True,
+        timeout=60,
+        check=True,
+    )
+    assert done.stdout.decode().splitlines() == [
+        "integer-pilot,MicroPython unix,0,0.1.0",
+        "1999.0",
+        "2",
+    ]
+
+
+def test_cli_loop_free_running_keeps_time(capsys, tmp_path):
+    require(UNIX.missing(), UNIX.remedy)
+    short = tmp_path / "short.toml"
+    text = Path(PRESS).read_text(encoding="utf-8")
+    text = text.replace('duration = "12 s"', 'duration = "3 s"')
+    short.write_text(text.replace('["4.5 s", "16 mA"],\n  ["8 s", "8 mA"],', ""))
+    command = ["loop", str(short), "--device", "unix", "--free-running", "--json"]
+    assert main(command) == 0
+    device = json.loads(capsys.readouterr().out)["device"]
+    # By the clock: 100 ticks a second, some of them late on a busy machine.
+    assert 60 < device["ticks_per_s"] < 103
+    assert main(["loop", str(short), "--device", "model", "--free-running"]) == 2
+    assert "no clock of its own" in capsys.readouterr().err
