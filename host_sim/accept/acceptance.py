@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from host_sim.accept.bench import Sequence, unable
+from host_sim.accept.faults import read_faults
 from host_sim.accept.figures import FIGURES, Figure
 from host_sim.accept.folder import SCENARIO, Folder
 from host_sim.accept.limits import Limits, read_limits
@@ -16,6 +17,7 @@ from host_sim.accept.rig import Rig
 from host_sim.accept.rows import Rows
 from host_sim.accept.run import run_sequence
 from host_sim.accept.verdicts import FAIL, NOT_MEASURED, Verdict, judge
+from host_sim.device.fault_campaign import FaultRun
 from host_sim.errors import InputError
 from host_sim.scenario.load import Scenario, load_scenario
 
@@ -38,12 +40,14 @@ class SequenceResult:
 class Acceptance:
     """All sequences of one device, judged.
 
-    ``made_with`` is the manifest's; ``stopped`` says what ended a run early.
+    ``made_with`` is the manifest's; ``faults`` is the campaign's, empty where the
+    device has no supervisor; ``stopped`` says what ended a run early.
     """
 
     scenario: Scenario
     made_with: dict[str, Any]
     results: tuple[SequenceResult, ...]
+    faults: tuple[FaultRun, ...]
     limits: Limits | None
     stopped: str
 
@@ -66,7 +70,8 @@ class Acceptance:
             if verdict.word == FAIL
             or (verdict.word == NOT_MEASURED and verdict.limit is not None)
         ]
-        return self.is_complete and not bad
+        as_stated = all(run.as_stated for run in self.faults)
+        return self.is_complete and as_stated and not bad
 
 
 def run_acceptance(
@@ -142,7 +147,8 @@ def evaluate_folder(folder: Folder, stopped: str = "") -> Acceptance:
         for name, found in figures.items()
     )
     made_with = dict(folder.manifest["made_with"])
-    return Acceptance(scenario, made_with, results, limits, stopped)
+    faults = tuple(read_faults(scenario, folder))
+    return Acceptance(scenario, made_with, results, faults, limits, stopped)
 
 
 def _figures(sequence: Sequence, rows: Rows, scenario: Scenario) -> list[Figure]:

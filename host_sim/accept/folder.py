@@ -111,14 +111,40 @@ class Folder:
 
     def keep(self, name: str, rows: Rows) -> None:
         """Keep the rows of a finished sequence."""
+
+        def write(path: Path) -> int:
+            rows.write_csv(path)
+            return len(rows.table)
+
+        self.keep_file(name, write)
+
+    def keep_file(self, name: str, write: Callable[[Path], int]) -> None:
+        """Let a writer fill a CSV file, which returns its rows, and keep it."""
         path = self.path / f"{name}.csv"
-        write_whole(path, rows.write_csv)
+        rows: list[int] = []
+        write_whole(path, lambda beside: rows.append(write(beside)))
         self.manifest["sequences"][name] = {
             "file": path.name,
             "sha256": sha256(path),
-            "ticks": len(rows.table),
+            "ticks": rows[0],
         }
         self.write()
+
+    def checked(self, name: str) -> Path:
+        """Give a kept file, whose checksum is right.
+
+        Raises
+        ------
+        InputError
+        """
+        kept = self.manifest["sequences"][name]
+        path = self.path / str(kept["file"])
+        if not path.exists() or sha256(path) != kept["sha256"]:
+            raise InputError(
+                f"{path}: its SHA-256 is not the recorded one: edited, damaged or "
+                "gone; restore the file or measure again"
+            )
+        return path
 
     def rows(self, name: str) -> Rows:
         """Read the rows of a finished sequence.

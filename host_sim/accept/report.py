@@ -11,6 +11,7 @@ from host_sim.accept.verdicts import (
     Verdict,
     verdict_as_dict,
 )
+from host_sim.device.fault_campaign import run_as_dict
 
 TERMS = (
     "Terms of ISO 10094, IEC 61298-2, IEC 60770-1 and ISA-51.1, from memory: the "
@@ -38,6 +39,7 @@ def acceptance_as_dict(done: Acceptance) -> dict[str, Any]:
             }
             for result in done.results
         },
+        "faults": [run_as_dict(run) for run in done.faults],
     }
 
 
@@ -58,6 +60,7 @@ def junit_text(done: Acceptance) -> str:
         )
         for verdict in result.verdicts:
             _add_case(suite, result.name, verdict)
+    _add_faults(suites, done)
     ElementTree.indent(suites)
     head = '<?xml version="1.0" encoding="utf-8"?>\n'
     return head + ElementTree.tostring(suites, encoding="unicode") + "\n"
@@ -74,6 +77,29 @@ def _add_case(suite: ElementTree.Element, name: str, verdict: Verdict) -> None:
         ElementTree.SubElement(case, "skipped", message=verdict.figure.text)
     elif verdict.word == MARGINAL:
         ElementTree.SubElement(case, "system-out").text = f"marginal: {words}"
+
+
+def _add_faults(suites: ElementTree.Element, done: Acceptance) -> None:
+    if not done.faults:
+        return
+    bad = [run for run in done.faults if not run.as_stated]
+    suite = ElementTree.SubElement(
+        suites,
+        "testsuite",
+        name="faults",
+        tests=str(len(done.faults)),
+        failures=str(len(bad)),
+        skipped="0",
+    )
+    for run in done.faults:
+        name = f"{run.label}, {run.moment}"
+        case = ElementTree.SubElement(
+            suite, "testcase", classname="acceptance.faults", name=name
+        )
+        if run in bad:
+            ElementTree.SubElement(case, "failure", message="not as the table states")
+        elif run.unwatched:
+            ElementTree.SubElement(case, "system-out").text = run.unwatched
 
 
 def in_words(verdict: Verdict) -> str:

@@ -83,9 +83,11 @@ def run(args: argparse.Namespace) -> None:
 
 def _run_device(args: argparse.Namespace) -> "tuple[Folder, str]":
     from host_sim.accept.acceptance import run_acceptance
+    from host_sim.accept.faults import run_faults
     from host_sim.accept.folder import Folder
     from host_sim.accept.limits import read_limits
     from host_sim.accept.model_rig import ModelRig
+    from host_sim.device.device_pilot import pilot_maker
     from host_sim.device.made_with import made_with
     from host_sim.device.opened import opened_law
     from host_sim.scenario.load import load_scenario
@@ -100,4 +102,7 @@ def _run_device(args: argparse.Namespace) -> "tuple[Folder, str]":
         stopped = run_acceptance(
             scenario, folder, lambda: ModelRig(scenario, make_law), progress
         )
+        link = make_law().link if not stopped else None
+        if link is not None and link.identity.supervised:
+            stopped = run_faults(scenario, folder, pilot_maker(link), progress)
     return folder, stopped

@@ -206,6 +206,14 @@ def run_fault(
     return trial.judge(trial.run(make))
 
 
+def judge_traces(
+    scenario: Scenario, label: str, moment: str, traces: Traces
+) -> FaultRun:
+    """Judge a run of the campaign from what was recorded of it."""
+    moments = {each.name: each for each in MOMENTS}
+    return _Trial(scenario, label, moments[moment]).judge(traces)
+
+
 class _Trial:
     def __init__(self, scenario: Scenario, label: str, moment: Moment) -> None:
         self.label, self.moment = label, moment
@@ -322,6 +330,9 @@ class _Trial:
                 "no supply_compensation.lost",
             ),
         }
+        flips = self.cause.flips and not (traces.present & 1 << self.row).any()
+        if flips and not (traces.held & 1 << self.row).any():
+            return "its memory is not reached from here"
         if self.label in STUCK:
             if self.moment.mode != "automatic":
                 return "only automatic is watched"

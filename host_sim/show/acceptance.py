@@ -8,9 +8,10 @@ from host_sim.accept.acceptance import Acceptance, SequenceResult
 from host_sim.accept.folder import Folder
 from host_sim.accept.report import TERMS
 from host_sim.accept.verdicts import FAIL, MARGINAL, PASS, Verdict
-from host_sim.show.acceptance_figures import sequence_svg
+from host_sim.show.acceptance_figures import sequence_svg, svg_text
 from host_sim.show.calibration import show_verdicts
 from host_sim.show.cautions import CAUTIONS
+from host_sim.show.faults import grid_figure, outcome
 from host_sim.show.tables import console
 
 TITLES = {
@@ -46,6 +47,7 @@ def acceptance_html(done: Acceptance, folder: Folder) -> str:
         complete=", ".join(r.name for r in done.results if r.finished),
         cautions=CAUTIONS,
         sequences=[_sequence(done, result) for result in done.results],
+        faults=_faults(done),
         made_rows=[
             (key.replace("_", " "), said) for key, said in done.made_with.items()
         ],
@@ -77,6 +79,31 @@ def _sequence(done: Acceptance, result: SequenceResult) -> dict[str, Any]:
     }
 
 
+def _faults(done: Acceptance) -> dict[str, Any] | None:
+    if not done.faults:
+        return None
+    tick_s = done.scenario.law.tick_s
+    rows = [
+        {
+            "name": f"{run.label.lower()}, {run.moment}",
+            "stated": f"{run.stated_ticks * tick_s:.3g} s",
+            "found": DASH
+            if run.found_ticks is None
+            else f"{run.found_ticks * tick_s:.3g} s",
+            "moved": f"{100 * run.excursion:.0f} % of span",
+            "word": outcome(run),
+            "css": "quiet" if run.unwatched else "pass" if run.as_stated else "fail",
+        }
+        for run in done.faults
+    ]
+    kept = sum(run.as_stated for run in done.faults)
+    return {
+        "rows": rows,
+        "svg": svg_text(grid_figure(done.faults), "faults"),
+        "kept": f"{kept} of {len(rows)} as the table of faults states.",
+    }
+
+
 def _row(verdict: Verdict) -> dict[str, str]:
     figure = verdict.figure
     return {
@@ -103,6 +130,9 @@ def show_acceptance(done: Acceptance) -> None:
     for result in done.results:
         out.print(TITLES.get(result.name, result.name))
         show_verdicts(result.verdicts, out)
+    if done.faults:
+        kept = sum(run.as_stated for run in done.faults)
+        out.print(f"Faults: {kept} of {len(done.faults)} as the table states")
     out.print(f"\n{_outcome(done)[0]}")
     for caution in CAUTIONS:
         out.print(caution)

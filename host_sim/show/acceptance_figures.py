@@ -30,16 +30,23 @@ def sequence_svg(scenario: Scenario, result: SequenceResult) -> tuple[str, str]:
         figure, caption = _frequency(scenario, result)
     else:
         figure, caption = _trace(scenario, result)
-    return _svg(figure, result.name), caption
+    return svg_text(figure, result.name), caption
 
 
-def _svg(figure: "Figure", salt: str) -> str:
+def svg_text(figure: "Figure", salt: str) -> str:
+    """Write a figure as SVG that stands in a page.
+
+    Parameters
+    ----------
+    figure : Figure
+    salt : str
+        Its own, so that names within several pictures of one page do not meet.
+    """
     from matplotlib import rc_context
 
     # Narrow, so that its words can be read on a phone too.
     figure.set_figwidth(WIDTH_IN)
     stream = io.StringIO()
-    # Names within several pictures of one page must not meet.
     with rc_context({"svg.fonttype": "none", "svg.hashsalt": salt}):
         figure.savefig(stream, format="svg", metadata={"Date": None})
     text = stream.getvalue()

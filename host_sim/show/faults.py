@@ -89,6 +89,15 @@ def faults_figure(scenario: Scenario, runs: Sequence[FaultRun]) -> "Figure":
     return figure
 
 
+def grid_figure(runs: Sequence[FaultRun]) -> "Figure":
+    """Draw when each fault was found, alone."""
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(7.6, 4.2), dpi=140, layout="constrained")
+    _draw_grid(figure.subplots(), runs)
+    return figure
+
+
 def _draw_grid(panel: "Axes", runs: Sequence[FaultRun]) -> None:
     moments = list(dict.fromkeys(run.moment for run in runs))
     labels = list(dict.fromkeys(run.label for run in runs))

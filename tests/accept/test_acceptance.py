@@ -6,10 +6,13 @@ from xml.etree import ElementTree
 
 import pytest
 
+from firmware_model.device.faults import FAULTS
 from host_sim.accept import acceptance
 from host_sim.accept.sequence_static import StaticSequence
 from host_sim.accept.sequence_steps import StepSequence
 from host_sim.cli.main import main
+from host_sim.device import fault_campaign
+from host_sim.device.fault_campaign import MOMENTS
 from host_sim.device.line import LineLostError
 from host_sim.device.line_in_process import InProcessLine
 from host_sim.scenario.load import shipped_scenario_path
@@ -23,6 +26,7 @@ def _two_short_sequences(monkeypatch):
     """A static characteristic of few points and the steps, to be quick."""
     short = [StaticSequence(points=3, cycles=2), StepSequence()]
     monkeypatch.setattr(acceptance, "plan", lambda scenario: short)
+    monkeypatch.setattr(fault_campaign, "MOMENTS", ())
 
 
 @pytest.fixture
@@ -183,3 +187,27 @@ def test_acceptance_on_micropython_gives_the_same(accept, tmp_path, monkeypatch)
     assert (tmp_path / "unix" / "steps.csv").read_bytes() == (
         tmp_path / "model" / "steps.csv"
     ).read_bytes()
+
+
+def test_acceptance_keeps_the_fault_campaign_and_judges_it_from_its_rows(
+    accept, tmp_path, monkeypatch
+):
+    monkeypatch.setattr(acceptance, "plan", lambda scenario: [])
+    monkeypatch.setattr(fault_campaign, "MOMENTS", MOMENTS[2:3])
+    quick = tmp_path / "quick.toml"
+    times = 'stuck = "0.6 s"\napart_time = "1.2 s"\nclear = "0.3 s"\n'
+    quick.write_text(PRESS.read_text(encoding="utf-8") + f"\n[supervisor]\n{times}")
+    to = tmp_path / "acc"
+    code, report, _ = accept(quick, "--to", to)
+    assert code == 0
+    assert len(report["faults"]) == len(FAULTS)
+    assert all(run["as_stated"] for run in report["faults"])
+    code, again, _ = accept("--from", to)
+    assert again == report
+    page = (to / "report.html").read_text(encoding="utf-8")
+    assert "11 of 11 as the table of faults states" in page
+    rows = (to / "faults.csv").read_text().replace("SENSOR OPEN", "SENSOR SHORT", 1)
+    (to / "faults.csv").write_text(rows)
+    code, _, error = accept("--from", to)
+    assert code == 2
+    assert "SHA-256" in error

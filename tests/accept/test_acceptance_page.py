@@ -20,11 +20,12 @@ from host_sim.accept.sequence_rest import LeakageSequence
 from host_sim.accept.sequence_static import StaticSequence
 from host_sim.accept.sequence_steps import StepSequence
 from host_sim.cli.main import main
+from host_sim.device import fault_campaign
 from host_sim.scenario.load import shipped_scenario_path
 from host_sim.show.cautions import CAUTIONS
 
 SLOW = os.environ.get("HYPOTHESIS_PROFILE") in ("ci", "deep")
-PICTURES = 9 if SLOW else 3
+PICTURES = 10 if SLOW else 4
 PAGE = (
     importlib.resources.files("host_sim") / "show" / "pages" / "acceptance.html"
 ).read_text(encoding="utf-8")
@@ -91,6 +92,7 @@ def report(tmp_path_factory):
     with pytest.MonkeyPatch.context() as patch, suppress(SystemExit):
         if not SLOW:
             patch.setattr(acceptance, "plan", lambda scenario: short)
+            patch.setattr(fault_campaign, "MOMENTS", fault_campaign.MOMENTS[2:3])
         main(["accept", str(shipped_scenario_path()), *options])
     return to / "report.html"
 

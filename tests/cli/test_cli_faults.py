@@ -5,12 +5,14 @@ import os
 from pathlib import Path
 
 import pytest
+from required import require
 
 from firmware_model.device.faults import FAULTS
 from host_sim.cli.main import main
 from host_sim.device import fault_campaign
 from host_sim.device.fault_campaign import MOMENTS, run_fault
 from host_sim.device.supervised import DEVICE_SLOT
+from host_sim.prove.engines import ENGINES
 from host_sim.scenario.load import load_scenario, shipped_scenario_path
 from host_sim.show.faults import faults_markdown
 
@@ -50,6 +52,31 @@ def test_cli_faults_everything_is_as_the_table_states(quick, tmp_path, capsys):
     assert all(run["found_s"] <= run["stated_s"] for run in at_rest)
     assert not any(run["unwatched"] for run in at_rest)
     assert picture.stat().st_size > 20_000
+
+
+def test_cli_faults_on_micropython_are_found_in_the_same_ticks(
+    quick, capsys, monkeypatch
+):
+    unix = next(e for e in ENGINES if e.name == "MicroPython unix, bytecode")
+    require(unix.missing(), unix.remedy)
+    monkeypatch.setattr(fault_campaign, "MOMENTS", MOMENTS[2:3])
+    found = {}
+    for device in ("model", "unix"):
+        assert main(["faults", str(quick), "--device", device, "--json"]) == 0
+        found[device] = json.loads(capsys.readouterr().out)["runs"]
+    assert all(run["as_stated"] for run in found["unix"])
+    for here, there in zip(found["model"], found["unix"], strict=True):
+        if here["fault"] == "PARAMETERS":
+            assert there["unwatched"] == "its memory is not reached from here"
+        else:
+            assert there["found_s"] == here["found_s"]
+
+
+def test_cli_faults_of_a_device_without_a_supervisor_are_refused(quick, capsys):
+    board = next(e for e in ENGINES if "Cortex-M0 board" in e.name)
+    require(board.missing(), board.remedy)
+    assert main(["faults", str(quick), "--device", "emulated"]) == 2
+    assert "has no supervisor" in capsys.readouterr().err
 
 
 def test_faults_campaign_sees_a_supervisor_that_finds_too_late(quick):
