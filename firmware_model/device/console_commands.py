@@ -39,6 +39,7 @@ _TICKS = const(6)
 _ACTIVE = const(35)
 _WISH = const(43)
 _CONDITION = const(47)
+_RUNNING = const(1)
 _HELD = const(49)
 _FIRST = const(50)
 _LATE_WEIGHT = const(56)
@@ -95,8 +96,8 @@ def set_level(console, parameters) -> None:
         number = array("i", (0, 0))
         numeric(text, "PCT", number)
         words = in_words(number, 250)
-    if device.state[_WISH] != MANUAL:
-        raise Refusal(SETTINGS_CONFLICT, "OUTPut:MODE is not MANual")
+    if device.state[_WISH] != MANUAL or device.state[_CONDITION] != _RUNNING:
+        raise Refusal(SETTINGS_CONFLICT, "only in OUTPut:MODE MANual, without a fault")
     if not low <= words <= high:
         ends = ratio_text(low, 250, 2) + " ... " + ratio_text(high, 250, 2)
         raise Refusal(OUT_OF_RANGE, ends + " PCT")

@@ -154,7 +154,9 @@ class Menu:
                 self.page = int(_EDIT)
 
     def _act_in_editing(self, event: int) -> None:
-        if event == SET_HELD:
+        if event == SET_HELD and self.is_locked():
+            self.say("KEYS LOCKED")
+        elif event == SET_HELD:
             refused = self.editor.take()
             self.say(refused or "TAKEN")
             if not refused:
@@ -185,8 +187,7 @@ class Menu:
         pressure = ratio_text(state[_PRESSURE], 250, 2) + "%"
         self.screen.put(0, ACTIVES[state[_ACTIVE]] + mark, pressure)
         if state[_HELD] and self.view == 0:
-            row = max(state[_FIRST] - 1, 0)
-            self.screen.put(1, str(FAULTS[row][LABEL]), "!")
+            self.screen.put(1, str(FAULTS[_shown(state)][LABEL]), "!")
         elif self.view < VIEWS - 1:
             # Faults take the first view, so the second shows this either way.
             wanted = "S " + ratio_text(state[_SETPOINT], 250, 1)
@@ -202,3 +203,14 @@ def _step(event: int) -> int:
     if event == LESS_PRESSED:
         return -1
     return 1 if event == MORE_PRESSED else 0
+
+
+def _shown(state) -> int:
+    """Give the row of the fault to show: the first, or the lowest that still counts."""
+    row = state[_FIRST] - 1
+    if row >= 0 and state[_HELD] >> row & 1:
+        return int(row)
+    row = 0
+    while not state[_HELD] >> row & 1:
+        row += 1
+    return row

@@ -9,7 +9,7 @@ from array import array
 from firmware_model.device.scpi_text import number_text, short_text
 from firmware_model.law.arith import const
 
-FINEST = const(-4)
+FINEST = const(-6)
 COARSEST = const(4)
 NUMBER_COLUMNS = const(9)
 
@@ -48,7 +48,11 @@ class Editor:
         digits, power = abs(self.number[0]), self.number[1]
         if digits == 0:
             return 0
-        while digits >= 100:
+        # Numbers come without their trailing zeros.
+        while digits < 100:
+            digits *= 10
+            power -= 1
+        while digits >= 1_000:
             digits //= 10
             power += 1
         return int(min(max(power, FINEST), COARSEST))

@@ -23,7 +23,9 @@ _DEMAND = const(4)
 _WISH = const(43)
 _OUTPUT_LOW = const(83)
 _OUTPUT_HIGH = const(84)
+_CONDITION = const(47)
 _MANUAL = const(1)
+_RUNNING = const(1)
 NUMBER_COLUMNS = const(8)
 MODES = ("AUTOMATIC", "MANUAL", "HOLD")
 
@@ -110,7 +112,8 @@ class ManualItem:
 
     def take(self, number) -> str:
         """Set the manual output, in manual only."""
-        if self.device.state[_WISH] != _MANUAL:
+        state = self.device.state
+        if state[_WISH] != _MANUAL or state[_CONDITION] != _RUNNING:
             return "NOT IN MANUAL"
         digits, exponent = number
         words = 250 * digits

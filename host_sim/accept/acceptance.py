@@ -128,6 +128,7 @@ def evaluate_folder(folder: Folder, stopped: str = "") -> Acceptance:
     InputError
         A file that was edited by hand, or limits or scenario that are not right.
     """
+    folder.check_copies()
     scenario = load_scenario(folder.path / SCENARIO)
     limits = _limits(folder.limits, scenario)
     figures: dict[str, list[Figure]] = {}

@@ -6,12 +6,13 @@ worked out again from the folder alone.
 """
 
 import json
-import shutil
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 from typing import Any
+
+import tomlkit
 
 from host_sim.accept.rows import Rows, read_rows, sha256
 from host_sim.errors import InputError
@@ -64,13 +65,48 @@ class Folder:
             folder.manifest["made_with"] = made_with
         else:
             folder = cls(path, {"made_with": made_with, "sequences": {}})
-        copies = {SCENARIO: scenario, LIMITS: limits}
-        for name, source in copies.items():
-            target = path / name
-            if source is not None and source.resolve() != target.resolve():
-                write_whole(target, partial(shutil.copyfile, source))
+        folder.copy_scenario(scenario)
+        folder.copy_limits(limits)
         folder.write()
         return folder
+
+    def copy_scenario(self, scenario: Path) -> None:
+        """Keep the scenario, and beside it the recording that it may name."""
+        document = tomlkit.parse(scenario.read_text(encoding="utf-8"))
+        profile = document.get("profile", {})
+        if "recording" in profile:
+            recording = scenario.parent / str(profile["recording"])
+            profile["recording"] = recording.name
+            self._copy(recording.name, recording.read_text(encoding="utf-8"))
+        self._copy(SCENARIO, tomlkit.dumps(document))
+
+    def copy_limits(self, limits: Path | None) -> None:
+        """Keep the limits; without any, nothing is judged from now on."""
+        if limits is not None:
+            self._copy(LIMITS, limits.read_text(encoding="utf-8"))
+        else:
+            self.manifest.setdefault("copies", {}).pop(LIMITS, None)
+            (self.path / LIMITS).unlink(missing_ok=True)
+
+    def _copy(self, name: str, text: str) -> None:
+        self.write_text(name, text)
+        copies = self.manifest.setdefault("copies", {})
+        copies[name] = sha256(self.path / name)
+
+    def check_copies(self) -> None:
+        """Refuse a scenario or limits that were edited in the folder.
+
+        Raises
+        ------
+        InputError
+        """
+        for name, wanted in self.manifest.get("copies", {}).items():
+            path = self.path / name
+            if not path.exists() or sha256(path) != wanted:
+                raise InputError(
+                    f"{path}: its SHA-256 is not the recorded one: edited, damaged or "
+                    "gone; restore it, or give other limits with --limits"
+                )
 
     @classmethod
     def read(cls, path: Path) -> "Folder":

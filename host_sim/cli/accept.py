@@ -29,7 +29,10 @@ def add_parser(commands: "argparse._SubParsersAction[Any]") -> None:
         help="work all numbers out again from a folder's raw data",
     )
     parser.add_argument(
-        "--limits", type=Path, metavar="FILE", help="your pass limits (TOML)"
+        "--limits",
+        type=Path,
+        metavar="FILE",
+        help="your pass limits (TOML); with --from, in place of those before",
     )
     parser.add_argument(
         "--device",
@@ -61,6 +64,9 @@ def run(args: argparse.Namespace) -> None:
 
     if args.folder is not None:
         folder, stopped = Folder.read(args.folder), ""
+        if args.limits is not None:
+            folder.copy_limits(args.limits)
+            folder.write()
     else:
         folder, stopped = _run_device(args)
     done = evaluate_folder(folder, stopped)

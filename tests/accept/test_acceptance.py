@@ -159,12 +159,12 @@ def test_acceptance_judges_pass_marginal_and_fail(accept, tmp_path):
     }
     rise = found["rise_time"]["measured_s"]
     over = found["overshoot"]["measured_percent_of_step"]
-    limits = to / "limits.toml"
+    limits = tmp_path / "mine.toml"
     limits.write_text(
         f'[limits]\nrise_time = "{1.05 * rise} s"\novershoot = "{0.5 * over} %"\n'
         'settling_time = "60 s"\n'
     )
-    code, report, _ = accept("--from", to)
+    code, report, _ = accept("--from", to, "--limits", limits)
     assert code == 1
     words = {name: f["verdict"] for name, f in figures(report).items()}
     assert words["rise_time"] == "marginal"
@@ -211,3 +211,26 @@ def test_acceptance_keeps_the_fault_campaign_and_judges_it_from_its_rows(
     code, _, error = accept("--from", to)
     assert code == 2
     assert "SHA-256" in error
+
+
+def test_acceptance_refuses_copies_that_were_edited_and_takes_other_limits(
+    accept, tmp_path
+):
+    to = tmp_path / "acc"
+    accept(PRESS, "--limits", LIMITS, "--to", to)
+    kept = to / "limits.toml"
+    kept.write_text(kept.read_text().replace('"0.5 %"', '"50 %"', 1))
+    code, _, error = accept("--from", to)
+    assert code == 2
+    assert "limits.toml: its SHA-256" in error
+    assert accept("--from", to, "--limits", LIMITS)[0] == 0
+    _, report, _ = accept(PRESS, "--to", to)
+    assert not [f for f in figures(report).values() if f["verdict"] == "pass"]
+
+
+def test_acceptance_keeps_the_recording_that_a_scenario_names(accept, tmp_path):
+    scenario = shipped_scenario_path().with_name("press_bag_recorded.toml")
+    to = tmp_path / "acc"
+    accept(scenario, "--to", to)
+    _, report, _ = accept("--from", to)
+    assert report["complete"]

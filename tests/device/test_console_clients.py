@@ -102,6 +102,14 @@ def instrument(terminal):
     manager.close()
 
 
+def wait_for(instrument, query, wanted):
+    """Ask until the answer is the one wanted, at most ten seconds."""
+    deadline_s = time.monotonic() + 10
+    while instrument.query(query) != wanted:
+        assert time.monotonic() < deadline_s
+        time.sleep(0.05)
+
+
 def test_console_serves_pyvisa(instrument):
     assert instrument.query("*IDN?") == console_pilot.IDENTITY
     assert instrument.query("SYST:VERS?") == "1999.0"
@@ -122,10 +130,9 @@ def test_console_serves_pyvisa(instrument):
     )
     # Two points read while the pilot ticks by its own clock.
     instrument.write("OUTP:MODE MAN;LEV 5;:CAL:PRES:LOW 10")
-    time.sleep(0.5)
+    wait_for(instrument, "CAL:PRES:LEFT?", "0,32")
     instrument.write("OUTP:LEV 5;:CAL:PRES:HIGH 90")
-    time.sleep(0.5)
-    assert instrument.query("CAL:PRES:LEFT?") == "0,0"
+    wait_for(instrument, "CAL:PRES:LEFT?", "0,0")
     first = int(instrument.query("SYST:TICK?"))
     time.sleep(0.3)
     ticks = int(instrument.query("SYST:TICK?")) - first

@@ -48,7 +48,7 @@ def type_in(person, wanted):
     editor = person.menu.editor
     while editor.power != 4:
         person.press(SET)
-    for _ in range(9):
+    for _ in range(11):
         for _ in range(40):
             left = wanted - now(editor)
             step = Fraction(10) ** editor.power
@@ -183,6 +183,36 @@ def test_menu_shows_a_fault_and_confirms_it():
     assert pilot.say("SYST:FAUL?") == '""'
 
 
+def test_menu_first_step_is_a_hundredth_of_the_number():
+    person = Person()
+    for label, step in (("LEAST OUTPUT", "1"), ("GAIN P", "0.01"), ("DEADBAND", "1")):
+        reach(person, label)
+        person.press(SET)
+        assert person.menu.editor.step_text() == step
+        person.wait(LEAVE_AFTER + 20)
+        person.menu.place = 0
+
+
+def test_menu_lock_put_on_while_editing_stops_the_change():
+    person = Person()
+    reach(person, "GAIN P")
+    person.press(SET)
+    person.press(MORE)
+    person.pilot.device.change(((LOCKED, 1),))
+    before = array("i", person.pilot.device.params)
+    person.hold()
+    assert person.lines[1].startswith("KEYS LOCKED")
+    assert person.pilot.device.params == before
+
+
+def test_menu_shows_a_fault_that_still_counts():
+    person = Person()
+    state = person.pilot.device.state
+    state[49], state[50] = 1 << 6, 3
+    person.menu.draw()
+    assert person.lines[1] == "OUTPUT STUCK   !"
+
+
 def test_menu_saves_and_marks_what_is_unsaved():
     person = Person()
     reach(person, "DEADBAND")
@@ -198,7 +228,6 @@ def test_menu_saves_and_marks_what_is_unsaved():
 
 
 def test_menu_locked_keys_show_and_change_nothing():
-    person, _ = menu_walk.walk(5, 300, locked=0)
     person = Person()
     device = person.pilot.device
     device.change(((LOCKED, 1),))
@@ -232,7 +261,7 @@ def test_menu_random_keys_never_leave_the_rules(seed):
         assert len(shown) == 33
         assert all(32 <= ord(letter) < 127 for letter in shown)
     # It got about: many items, editing, refusals, and settings taken.
-    assert len({shown[:16] for shown in seen}) > 30
+    assert len({shown[:16] for shown in seen}) > 15
     assert any("TAKEN" in shown for shown in seen)
 
 

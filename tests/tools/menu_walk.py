@@ -2,7 +2,7 @@
 
 from console_pilot import ConsolePilot
 
-from firmware_model.device.keys import HOLD
+from firmware_model.device.keys import HOLD, HOLD_BOTH
 from firmware_model.device.menu import Menu
 
 LESS, MORE, SET, BOTH = 1, 2, 4, 3
@@ -54,7 +54,7 @@ def walk(seed, presses, locked=0):
     seen = []
     for _ in range(presses):
         key = (LESS, MORE, SET, SET, MORE, BOTH)[draw(6)]
-        person.press(key, (1, 3, 3, 8, HOLD + 5, 60)[draw(6)])
+        person.press(key, (1, 3, 3, 8, HOLD + 5, HOLD_BOTH + 5)[draw(6)])
         person.pilot.tick()
         seen.append("|".join(person.lines))
     return person, seen
