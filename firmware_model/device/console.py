@@ -38,6 +38,7 @@ _CONDITION = const(47)
 _HELD = const(49)
 _WISH = const(43)
 _RUNNING = const(1)
+_STOPPED = const(2)
 
 # Bits of the operation register; 8 and above are free for a device's own.
 _CALIBRATING = const(1)
@@ -107,10 +108,10 @@ class Console:
         state = self.device.state
         self.status.questionable.follow(int(state[_HELD]))
         condition = _AUTOMATIC << state[_WISH]
-        if state[_CONDITION] == 0:
-            condition = _SETTLING
-        elif state[_CONDITION] != _RUNNING:
+        if state[_CONDITION] == _STOPPED:
             condition = _FAULT
+        elif state[_CONDITION] != _RUNNING:
+            condition = _SETTLING
         for calibration in self.calibrations:
             if calibration.taking >= 0:
                 condition |= _CALIBRATING

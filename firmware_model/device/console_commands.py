@@ -49,7 +49,7 @@ _OUTPUT_HIGH = const(84)
 _MOST_EVERY = const(100_000)
 MODES = ("AUTomatic", "MANual", "HOLD")
 ACTIVES = ("AUTOMATIC", "MANUAL", "HOLD", "FAULT", "START", "SHUT")
-CONDITIONS = ("START", "RUN", "FAULT", "RUN")
+CONDITIONS = ("START", "RUN", "FAULT", "START")
 NO_YES = ("OFF", "ON")
 SUFFIX_OF_POINT = ("MA", "PCT")
 # Words a milliampere and a percent.
