@@ -118,6 +118,10 @@ noise = "1 uA"
 [measurement]
 filter = "{drawn.tick_ms * int(random.integers(2))} ms"
 
+[controller]
+deadband = "0.1 %"
+deadband_hysteresis = "0.05 %"
+
 [controller.ideal]
 kc = 1
 ti = "1 s"

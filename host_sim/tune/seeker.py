@@ -28,7 +28,7 @@ class Seeker:
     Parameters
     ----------
     bench : Bench
-    seed : int
+    seed : int or tuple of int
         The same seed finds the same.
     rows : sequence of Row
         Tunings already tried, which say what binds at first.
@@ -40,10 +40,12 @@ class Seeker:
     tries : int
         Choices tried so far.
     finalists : list of tuple of Choice and Row
-        Of the last round, the best on the whole family first.
+        The best of all rounds on the whole family, the best first.
     """
 
-    def __init__(self, bench: Bench, seed: int, rows: Sequence[Row]) -> None:
+    def __init__(
+        self, bench: Bench, seed: int | tuple[int, ...], rows: Sequence[Row]
+    ) -> None:
         self.bench = bench
         self.limits: Limits = bench.scenario.limits
         self.tries = 0
@@ -91,8 +93,9 @@ class Seeker:
         choices = list(dict.fromkeys(each.choice for each in tried))[:FINALISTS]
         laws = [choice.law(base) for choice in choices]
         rows = bench.rows(["chosen" for _ in laws], laws)
-        pairs = list(zip(choices, rows, strict=True))
-        self.finalists = sorted(pairs, key=lambda pair: pair[1].rank(self.limits))
+        pairs = [*self.finalists, *zip(choices, rows, strict=True)]
+        ranked = sorted(pairs, key=lambda pair: pair[1].rank(self.limits))
+        self.finalists = ranked[:FINALISTS]
         self._add_binding(rows)
         return tried
 

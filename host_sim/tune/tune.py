@@ -1,6 +1,6 @@
 """From a scenario to the gains that serve its whole family of machines."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from host_sim.errors import InputError
@@ -12,9 +12,18 @@ from host_sim.tune.choice import Choice
 from host_sim.tune.identified import Identified
 from host_sim.tune.rest import MOST_REVERSALS
 from host_sim.tune.seeker import Seeker
+from host_sim.tune.trials import Machine
 
-ROUNDS = (14, 20, 20, 20)
-"""Generations between two looks at the whole family."""
+ROUNDS = (25, 30, 40)
+"""Generations between two looks at the whole family, of the longest runs."""
+AFFORDED, MOST = 40_000, 3.0
+"""Substeps of a run up to which there is time for more generations, and how many
+times as many at most."""
+LAW_SUBSTEPS = 4
+"""Substeps that take as long as a tick of the law: measured, roughly."""
+INSIDE = 0.8
+"""Share of the settle band that an overshoot may use: at its edge a count decides
+whether a step has settled or has to come back."""
 SEARCHING = (0.1, 0.9)
 """Shares of the whole done when the search begins and ends."""
 STRENGTHS = (0.0, 0.5, 1.0)
@@ -84,12 +93,9 @@ def tune(
     bench, limits = make_bench(scenario, identified), scenario.limits
     progress("trying the rules", 0.03)
     present, rule_rows = bench.reference_rows()
-    seeker = Seeker(bench, seed, [present, *rule_rows])
-    tell = _counting(progress)
-    for generations in ROUNDS:
-        seeker.go_on(generations, tell)
+    seeker = _seek(bench, seed, [present, *rule_rows], progress)
     choice, best = seeker.finalists[0]
-    _refuse_broken(limits, best)
+    _refuse_broken(limits, best, [present, *rule_rows])
     progress("trying other compensations", SEARCHING[1])
     return Tuned(
         bench=bench,
@@ -102,7 +108,41 @@ def tune(
     )
 
 
-def _counting(progress: Progress) -> Callable[[], None]:
+def _seek(bench: Bench, seed: int, rows: Sequence[Row], progress: Progress) -> Seeker:
+    """Search within the limits, and apart from that without leaving the band.
+
+    An overshoot beyond the settle band must come back, one within it is settled:
+    two ways to be quick, and a search that has found one does not cross to the
+    other. The better one is followed to the end.
+    """
+    limits, machine = bench.scenario.limits, bench.machines[0]
+    within = max(window.band for window in machine.windows)
+    overshoots = (limits.overshoot, min(INSIDE * within, limits.overshoot))
+    first, *others, last = stretched(ROUNDS, machine)
+    tell = _counting(progress, len(overshoots) * (first + sum(others)) + last)
+    seekers = []
+    for number, overshoot in enumerate(overshoots):
+        seeker = Seeker(bench, (seed, number), rows)
+        seeker.limits = replace(limits, overshoot=overshoot)
+        seeker.go_on(first, tell)
+        seeker.limits = limits
+        for generations in others:
+            seeker.go_on(generations, tell)
+        seekers.append(seeker)
+    best = min(seekers, key=lambda each: each.finalists[0][1].rank(limits))
+    best.go_on(last, tell)
+    return best
+
+
+def stretched(rounds: Sequence[int], machine: Machine) -> list[int]:
+    """Give machines that run quickly more generations."""
+    rig = machine.rig
+    substeps = rig.ticks * (rig.substeps + LAW_SUBSTEPS)
+    times = min(max(AFFORDED / substeps, 1.0), MOST)
+    return [round(times * generations) for generations in rounds]
+
+
+def _counting(progress: Progress, generations: int) -> Callable[[], None]:
     """Count generations, and tell the share of the whole that they are."""
     first, last = SEARCHING
     done = 0
@@ -110,7 +150,7 @@ def _counting(progress: Progress) -> Callable[[], None]:
     def tell() -> None:
         nonlocal done
         done += 1
-        progress("searching", first + (last - first) * done / sum(ROUNDS))
+        progress("searching", first + (last - first) * done / generations)
 
     return tell
 
@@ -127,8 +167,15 @@ def _strengths(bench: Bench, choice: Choice) -> tuple[tuple[float, Row], ...]:
     return tuple(zip(STRENGTHS, rows, strict=True))
 
 
-def _refuse_broken(limits: Limits, best: Row) -> None:
-    """Refuse limits that the best choice breaks, or within which it settles not."""
+def _refuse_broken(limits: Limits, best: Row, others: Sequence[Row] = ()) -> None:
+    """Refuse limits that the best choice breaks, or within which it settles not.
+
+    Slow gains hold nearly any limit and settle nothing; then what settles everywhere
+    and breaks the limits least says which one binds, and by how much.
+    """
+    settling = [row for row in others if not row.unsettled]
+    if best.unsettled and settling:
+        best = min(settling, key=lambda row: row.rank(limits))
     used = best.used(limits)
     name = max(used, key=lambda key: used[key])
     if used[name] > 1.0:

@@ -90,16 +90,17 @@ def test_cli_tuning_refuses_a_negative_dead_time(tmp_path, capsys):
 
 
 NUMBER = r"[\d.]+"
+WHERE = r", on [^;]+; raise the limit"
 LIMITS = {
     "travel": (
-        {"travel": 0.3},
-        rf"limits\.travel: .*({NUMBER} strokes a step against 0\.3|"
-        r"\d steps stay outside the band on .*); raise the limit",
+        {"travel": 0.1},
+        rf"limits\.travel: no gains found .* reach {NUMBER} strokes a step against "
+        rf"0\.1{WHERE}",
     ),
-    "Ms and overshoot": (
-        {"ms": 1.1, "overshoot": '"0.1 %"'},
-        rf"limits\.(ms|overshoot): .*({NUMBER} (% )?against|"
-        r"\d steps stay outside the band on .*); raise the limit",
+    "travel and overshoot": (
+        {"travel": 0.1, "overshoot": '"0.1 %"'},
+        rf"limits\.(travel|overshoot): no gains found .* reach {NUMBER} "
+        rf"(strokes a step|%) against 0\.1( %)?{WHERE}",
     ),
 }
 
@@ -134,7 +135,8 @@ def test_cli_tuning_refuses_a_command_without_a_step(tmp_path, capsys):
     assert "profile: no step of 1 %" in refusal(capsys, ["tune", path])
 
 
-def test_cli_tradeoff_refuses_a_limit_of_ms_that_nothing_holds(tmp_path, capsys):
+def test_cli_tradeoff_refuses_a_front_of_nothing(tmp_path, capsys, monkeypatch):
+    monkeypatch.setattr(front, "_is_sound", lambda row, limits: False)
     path = bag_file(tmp_path / "bag.toml", limits={"ms": 1.1})
     said = refusal(capsys, ["tradeoff", path])
     assert re.search(
