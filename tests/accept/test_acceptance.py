@@ -2,9 +2,11 @@
 
 import csv
 import json
+import os
 from xml.etree import ElementTree
 
 import pytest
+from required import require
 
 from firmware_model.device.faults import FAULTS
 from host_sim.accept import acceptance
@@ -15,8 +17,11 @@ from host_sim.device import fault_campaign
 from host_sim.device.fault_campaign import MOMENTS
 from host_sim.device.line import LineLostError
 from host_sim.device.line_in_process import InProcessLine
+from host_sim.prove.engines import ENGINES
 from host_sim.scenario.load import shipped_scenario_path
 
+SLOW = os.environ.get("HYPOTHESIS_PROFILE") in ("ci", "deep")
+DEVICES = {"unix": "unix, bytecode", "emulated": "Cortex-M0 board"}
 PRESS = shipped_scenario_path()
 LIMITS = shipped_scenario_path().with_name("veneer_press_limits.toml")
 
@@ -178,13 +183,17 @@ def test_acceptance_judges_pass_marginal_and_fail(accept, tmp_path):
     assert len(cases["settling_time"]) == 0
 
 
-def test_acceptance_on_micropython_gives_the_same(accept, tmp_path, monkeypatch):
-    short = [StepSequence()]
-    monkeypatch.setattr(acceptance, "plan", lambda scenario: short)
+@pytest.mark.parametrize("device", ["unix", "emulated"] if SLOW else ["unix"])
+def test_acceptance_on_another_device_gives_the_models_numbers(
+    accept, tmp_path, monkeypatch, device
+):
+    engine = next(e for e in ENGINES if DEVICES[device] in e.name)
+    require(engine.missing(), engine.remedy)
+    monkeypatch.setattr(acceptance, "plan", lambda scenario: [StepSequence()])
     _, model, _ = accept(PRESS, "--to", tmp_path / "model")
-    _, unix, _ = accept(PRESS, "--to", tmp_path / "unix", "--device", "unix")
-    assert unix["sequences"] == model["sequences"]
-    assert (tmp_path / "unix" / "steps.csv").read_bytes() == (
+    _, other, _ = accept(PRESS, "--to", tmp_path / device, "--device", device)
+    assert other["sequences"] == model["sequences"]
+    assert (tmp_path / device / "steps.csv").read_bytes() == (
         tmp_path / "model" / "steps.csv"
     ).read_bytes()
 
