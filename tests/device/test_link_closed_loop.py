@@ -47,18 +47,14 @@ def test_loop_comparison_sees_one_parameter_that_differs():
     assert not np.array_equal(run.columns[drive], alone.columns[drive])
 
 
-@pytest.mark.parametrize("device", ["model", "unix"])
+# Minutes on the emulated board.
+CHECKED = ["model", "unix", "emulated"] if SLOW else ["model", "unix"]
+
+
+@pytest.mark.parametrize("device", CHECKED)
 def test_device_check_agrees_with_the_golden_vectors(device):
     need(device)
     with DeviceLink(open_line(device, 10_000)) as link:
         found = check_device(link, None, lambda ticks: None)
     assert found.difference is None
     assert found.ticks > 1_000
-
-
-@pytest.mark.skipif(not SLOW, reason="minutes on the emulated board; CI runs it")
-def test_device_check_of_the_emulated_board():
-    need("emulated")
-    with DeviceLink(open_line("emulated", 10_000)) as link:
-        found = check_device(link, None, lambda ticks: None)
-    assert found.difference is None
